@@ -6,7 +6,16 @@ export const levels = ['mix', 'production', 'mastering', 'none'] as const;
 /** A request's level; `none` is praise, a question or talk: answered, counted nowhere. */
 export type Level = (typeof levels)[number];
 
-export const mixKinds = ['balance', 'tone', 'dynamics', 'space', 'pan', 'automation', 'mute', 'effect'] as const;
+export const mixKinds = [
+  'balance',
+  'tone',
+  'dynamics',
+  'space',
+  'pan',
+  'automation',
+  'mute',
+  'effect',
+] as const;
 export const productionKinds = [
   'new-part',
   're-record',

@@ -1,4 +1,11 @@
-import { type Level, masteringKinds, mixKinds, productionKinds, type RequestKind, talkKinds } from './request-kind.ts';
+import {
+  type Level,
+  masteringKinds,
+  mixKinds,
+  productionKinds,
+  type RequestKind,
+  talkKinds,
+} from './request-kind.ts';
 
 /** One line of a scope sheet: the level that a kind of request has in this contract. */
 export interface ScopeLine {
@@ -10,7 +17,14 @@ export interface ScopeLine {
 /** The contract's list: which kind of request has which level. */
 export type ScopeSheet = Record<RequestKind, ScopeLine>;
 
-const greyKinds: ReadonlySet<RequestKind> = new Set(['mute', 'effect', 'tuning', 'cleanup', 'replace-sound', 'fade-gap']);
+const greyKinds: ReadonlySet<RequestKind> = new Set([
+  'mute',
+  'effect',
+  'tuning',
+  'cleanup',
+  'replace-sound',
+  'fade-gap',
+]);
 
 /**
  * The trade's default scope sheet (*common practice*): new or replaced audio, tuning, timing and clean-up are

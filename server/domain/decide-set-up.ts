@@ -1,0 +1,255 @@
+import type { CommandOf } from './command.ts';
+import type { ContractTerms } from './contract.ts';
+import { gates } from './contract.ts';
+import type { Rules } from './decide.ts';
+import type { Fact } from './ledger-entry.ts';
+import { isEngineerSide, type Person, type PersonId } from './person.ts';
+import type { RecordState } from './record.ts';
+import { agreedTerms, refuse, requireReason, requireRole, songOf } from './refused.ts';
+import { sectionFault } from './section.ts';
+
+export function openRecord(
+  record: RecordState | null,
+  { recordId, title, act, owner }: CommandOf<'openRecord'>,
+  by: PersonId,
+): Fact[] {
+  if (!title.trim()) refuse('malformed', 'A record needs a title.');
+  if (owner.id !== by || !owner.owner) refuse('malformed', 'A record is opened by its owner.');
+  if (record) refuse('already_exists', 'This record exists already.');
+  return [
+    { type: 'recordOpened', recordId, title, act },
+    { type: 'personAdded', person: owner },
+  ];
+}
+
+/** The people whom the contract gives a part: they can't leave the record while it does. */
+function namedIn(terms: ContractTerms): Set<PersonId> {
+  return new Set([terms.spokesperson, terms.payer, ...gates.flatMap((gate) => terms.signers[gate])]);
+}
+
+function checkPerson(person: Person): void {
+  if (!person.name.trim()) refuse('malformed', 'A person needs a name.');
+  if (!person.roles.length && !person.owner) refuse('malformed', 'A person needs a role.');
+}
+
+function checkTerms(record: RecordState, terms: ContractTerms): void {
+  for (const id of namedIn(terms))
+    if (!record.people[id]) refuse('person_unknown', 'The contract names somebody who is not on the record.');
+  const amounts = [
+    terms.includedMixRounds,
+    terms.includedMasterRounds,
+    terms.productionRateMinorUnits,
+    terms.newMixSurchargeMinorUnits,
+    terms.afterApprovalMinorUnits,
+    terms.noteDays,
+    terms.retentionDays,
+    ...(terms.pointsCap === null ? [] : [terms.pointsCap]),
+    ...(terms.roundFee.basis === 'flat'
+      ? [terms.roundFee.amountMinorUnits]
+      : [terms.roundFee.rateMinorUnits, terms.roundFee.minimumHours]),
+  ];
+  if (amounts.some((amount) => !Number.isFinite(amount) || amount < 0))
+    refuse('malformed', 'Amounts, counts and days in a contract are zero or more.');
+  if (!/^[A-Z]{3}$/.test(terms.currency))
+    refuse('malformed', 'The currency is a three-letter code such as EUR.');
+  for (const gate of gates)
+    if (!terms.signers[gate].length) refuse('malformed', `Somebody must sign at the ${gate} gate.`);
+}
+
+const sides = (record: RecordState, person: Person) => ({
+  client: record.contract?.terms.payer === person.id,
+  engineer: isEngineerSide(person) && (person.owner || person.roles.includes('mix engineer')),
+});
+
+type SetUpCommand =
+  | 'renameRecord'
+  | 'addPerson'
+  | 'changePerson'
+  | 'removePerson'
+  | 'issueLink'
+  | 'revokeLink'
+  | 'draftContract'
+  | 'agreeContract'
+  | 'proposeAmendment'
+  | 'acceptAmendment'
+  | 'declineAmendment'
+  | 'addSong'
+  | 'renameSong'
+  | 'nameSections'
+  | 'nameParts';
+
+/** Record, people, links, contract, songs, sections and parts. */
+export const decideSetUp: Rules<SetUpCommand> = {
+  renameRecord: ({ record, person, command: { title, act } }) => {
+    requireRole(record, person, ['owner'], 'Renaming the record');
+    if (!title.trim()) refuse('malformed', 'A record needs a title.');
+    return title === record.title && act === record.act ? [] : [{ type: 'recordRenamed', title, act }];
+  },
+
+  addPerson: ({ record, person, command }) => {
+    requireRole(record, person, ['owner'], 'Adding people');
+    checkPerson(command.person);
+    const known = record.people[command.person.id];
+    if (!known) return [{ type: 'personAdded', person: command.person }];
+    return JSON.stringify(known) === JSON.stringify(command.person)
+      ? []
+      : refuse('already_exists', 'Somebody else is on the record under this id.');
+  },
+
+  changePerson: ({ record, person, command }) => {
+    const known = record.people[command.person.id];
+    if (!known) refuse('person_unknown', 'There is no such person on this record.');
+    requireRole(record, person, ['owner'], 'Changing people');
+    checkPerson(command.person);
+    if (known.owner !== command.person.owner) refuse('malformed', 'A record keeps its owner.');
+    return [{ type: 'personChanged', person: command.person }];
+  },
+
+  removePerson: ({ record, person, command: { personId } }) => {
+    const leaving = record.people[personId];
+    if (!leaving) refuse('person_unknown', 'There is no such person on this record.');
+    requireRole(record, person, ['owner'], 'Removing people');
+    if (leaving.owner) refuse('malformed', 'A record keeps its owner.');
+    if (record.contract && namedIn(record.contract.terms).has(personId))
+      refuse(
+        'person_in_contract',
+        `The contract gives ${leaving.name} a part. Name somebody else in the contract first.`,
+      );
+    if (Object.values(record.songs).some((song) => song.notes.some((note) => note.by === personId)))
+      refuse(
+        'person_in_contract',
+        `${leaving.name} has written notes, which stay on the record. Revoke the link instead.`,
+      );
+    return [{ type: 'personRemoved', personId }];
+  },
+
+  issueLink: ({ record, person, command: { personId, linkId } }) => {
+    if (!record.people[personId]) refuse('person_unknown', 'There is no such person on this record.');
+    requireRole(record, person, ['owner'], 'Making personal links');
+    return [{ type: 'linkIssued', personId, linkId }];
+  },
+
+  revokeLink: ({ record, person, command: { personId, linkId } }) => {
+    if (!record.people[personId]) refuse('person_unknown', 'There is no such person on this record.');
+    requireRole(record, person, ['owner'], 'Revoking personal links');
+    return [{ type: 'linkRevoked', personId, linkId }];
+  },
+
+  draftContract: ({ record, person, command: { terms } }) => {
+    requireRole(record, person, ['owner'], 'Writing the contract');
+    checkTerms(record, terms);
+    if (record.contract?.status === 'agreed')
+      refuse(
+        'contract_agreed',
+        'The contract is agreed and is changed by an amendment that both sides accept.',
+      );
+    return [{ type: 'contractDrafted', terms }];
+  },
+
+  agreeContract: ({ record, person, command: { how } }) => {
+    requireRole(record, person, ['owner', 'payer'], 'Agreeing to the contract');
+    if (!record.contract)
+      refuse('contract_missing', 'There is no contract yet. The owner writes it on the set-up page.');
+    if (record.contract.status === 'agreed') return [];
+    requireReason(how, 'How it was agreed');
+    return [{ type: 'contractAgreed', how }];
+  },
+
+  proposeAmendment: ({ record, person, command: { terms, reason } }) => {
+    const side = sides(record, person);
+    requireRole(record, person, ['owner', 'mix engineer', 'payer'], 'Proposing an amendment');
+    checkTerms(record, terms);
+    agreedTerms(record);
+    const contract = record.contract;
+    if (contract?.status !== 'agreed') return [];
+    if (contract.amendment)
+      refuse(
+        'amendment_pending',
+        `Amendment ${contract.amendment.number} waits for an answer. Settle that one first.`,
+      );
+    requireReason(reason, 'An amendment');
+    return [
+      {
+        type: 'amendmentProposed',
+        number: contract.history.length + 1,
+        terms,
+        reason,
+        side: side.engineer ? 'engineer' : 'client',
+      },
+    ];
+  },
+
+  acceptAmendment: ({ record, person, command: { number } }) => {
+    requireRole(record, person, ['owner', 'mix engineer', 'payer'], 'Accepting an amendment');
+    const amendment = record.contract?.status === 'agreed' ? record.contract.amendment : null;
+    if (amendment?.number !== number)
+      refuse('no_amendment_pending', `Amendment ${number} is not waiting for an answer.`);
+    const otherSide = amendment.side === 'engineer' ? 'client' : 'engineer';
+    if (!sides(record, person)[otherSide])
+      refuse('own_side', 'An amendment is accepted by the other side of the contract.');
+    return [{ type: 'amendmentAccepted', number }];
+  },
+
+  declineAmendment: ({ record, person, command: { number, reason } }) => {
+    requireRole(record, person, ['owner', 'mix engineer', 'payer'], 'Declining an amendment');
+    const amendment = record.contract?.status === 'agreed' ? record.contract.amendment : null;
+    if (amendment?.number !== number)
+      refuse('no_amendment_pending', `Amendment ${number} is not waiting for an answer.`);
+    requireReason(reason, 'Declining an amendment');
+    return [{ type: 'amendmentDeclined', number, reason }];
+  },
+
+  addSong: ({ record, person, command: { song, title } }) => {
+    requireRole(record, person, ['owner'], 'Adding songs');
+    if (!title.trim()) refuse('malformed', 'A song needs a title.');
+    const known = record.songs[song];
+    if (!known) return [{ type: 'songAdded', song, title }];
+    return known.title === title
+      ? []
+      : refuse('already_exists', 'Another song is on the record under this id.');
+  },
+
+  renameSong: ({ record, person, command: { song, title } }) => {
+    const known = songOf(record, song);
+    requireRole(record, person, ['owner'], 'Renaming songs');
+    if (!title.trim()) refuse('malformed', 'A song needs a title.');
+    return known.title === title ? [] : [{ type: 'songRenamed', song, title }];
+  },
+
+  nameSections: ({ record, person, command }) => {
+    const { sectionMap } = songOf(record, command.song);
+    requireRole(
+      record,
+      person,
+      ['owner', 'mix engineer', 'producer', 'mastering engineer'],
+      'Naming the sections',
+    );
+    const { song, sections, tempoBpm, beatsPerBar, firstBarSeconds } = command;
+    const fault = sectionFault(sections);
+    if (fault) refuse('malformed', fault);
+    if (tempoBpm !== null && !(tempoBpm >= 20 && tempoBpm <= 400))
+      refuse('malformed', 'A tempo lies between 20 and 400 beats a minute.');
+    if (command.basedOnRevision !== sectionMap.revision)
+      refuse(
+        'sections_changed_meanwhile',
+        'Somebody else changed the sections meanwhile. Your edit is kept on this page; look at theirs and save again.',
+      );
+    return [
+      {
+        type: 'sectionsNamed',
+        song,
+        sections,
+        tempoBpm,
+        beatsPerBar,
+        firstBarSeconds,
+        revision: sectionMap.revision + 1,
+      },
+    ];
+  },
+
+  nameParts: ({ record, person, command: { song, parts } }) => {
+    songOf(record, song);
+    requireRole(record, person, ['owner', 'mix engineer', 'producer'], 'Listing the parts');
+    return [{ type: 'partsNamed', song, parts }];
+  },
+};

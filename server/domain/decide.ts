@@ -1,0 +1,55 @@
+import type { Act, CommandOf, CommandType } from './command.ts';
+import { decideChange } from './decide-change.ts';
+import { decideGate } from './decide-gate.ts';
+import { decideNote } from './decide-note.ts';
+import { decideRound } from './decide-round.ts';
+import { decideSetUp, openRecord } from './decide-set-up.ts';
+import { decideVersion } from './decide-version.ts';
+import type { Fact } from './ledger-entry.ts';
+import type { Person } from './person.ts';
+import type { RecordState } from './record.ts';
+import type { Refusal } from './refusal.ts';
+import { Refused, refuse } from './refused.ts';
+
+export type Decision = { ok: true; facts: Fact[] } | { ok: false; refusal: Refusal };
+
+/** What a rule sees: the state, who acts, when, and the command of its type. */
+export interface Case<T extends CommandType> {
+  record: RecordState;
+  person: Person;
+  at: string;
+  command: CommandOf<T>;
+}
+export type Rule<T extends CommandType> = (given: Case<T>) => Fact[];
+export type Rules<T extends CommandType> = { [K in T]: Rule<K> };
+
+const rules: Rules<Exclude<CommandType, 'openRecord'>> = {
+  ...decideSetUp,
+  ...decideVersion,
+  ...decideNote,
+  ...decideRound,
+  ...decideChange,
+  ...decideGate,
+};
+
+/**
+ * The facts that a command leads to in a record's state, or the one rule that stands in its way (by the precedence of
+ * `refusalCodes`). Pure: the clock and the ids arrive in the act. A command that was already carried out, word for
+ * word, leads to no facts.
+ */
+export function decide(record: RecordState | null, { at, by, command }: Act): Decision {
+  try {
+    if (command.type === 'openRecord') return { ok: true, facts: openRecord(record, command, by) };
+    const person = record?.people[by];
+    if (!record || !person)
+      return refuse(
+        'not_on_record',
+        'This person is not on the record. Ask the engineer for a link of your own.',
+      );
+    const rule = rules[command.type] as Rule<typeof command.type>;
+    return { ok: true, facts: rule({ record, person, at, command } as Case<typeof command.type>) };
+  } catch (error) {
+    if (error instanceof Refused) return { ok: false, refusal: error.refusal };
+    throw error;
+  }
+}

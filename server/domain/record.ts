@@ -1,0 +1,250 @@
+import type { LockBreak } from './change-order.ts';
+import { openChanges } from './change-order.ts';
+import type { Contract, ContractTerms, Gate, RoundGate } from './contract.ts';
+import { gates, includedRounds, roundFeeClause, roundFeeMinorUnits } from './contract.ts';
+import type { GateState } from './gate.ts';
+import type { Contradiction, Note, Request } from './note.ts';
+import { isClient, type Person, type PersonId, type Role } from './person.ts';
+import { countingLevel, isSent, type Round, type RoundTerms } from './round.ts';
+import type { SectionMap } from './section.ts';
+import type { Version } from './version.ts';
+
+export type SongId = string;
+
+/** A charge beyond the contract that the payer has agreed to. */
+export interface Charge {
+  kind: 'round' | 'change' | 'reopening';
+  words: string;
+  clause: string;
+  amountMinorUnits: number;
+  agreedBy: PersonId;
+  agreedAt: string;
+}
+
+/** A part that was delivered with the production, or that somebody said is not there. */
+export interface Part {
+  name: string;
+  delivered: boolean;
+}
+
+export interface Song {
+  id: SongId;
+  title: string;
+  sectionMap: SectionMap;
+  parts: Part[];
+  gates: Record<Gate, GateState>;
+  versions: Version[];
+  notes: Note[];
+  requests: Request[];
+  contradictions: Contradiction[];
+  rounds: Round[];
+  lockBreaks: LockBreak[];
+  /** Charges for reopening; those of rounds and changes follow from their own states. */
+  reopeningCharges: Charge[];
+  /** The end of the days for notes where the engineer granted more; by gate. */
+  noteDaysUntil: Partial<Record<Gate, string>>;
+}
+
+/** An album, EP or single: the songs of one contract. The fold of its ledger. */
+export interface RecordState {
+  id: string;
+  title: string;
+  /** The act's name. */
+  act: string;
+  /** The last entry's place in the ledger. */
+  sequence: number;
+  people: Record<PersonId, Person>;
+  contract: Contract | null;
+  songs: Record<SongId, Song>;
+  songOrder: SongId[];
+}
+
+export function rolesOf(record: RecordState, person: Person): Role[] {
+  const spokesperson = record.contract?.terms.spokesperson === person.id;
+  return spokesperson ? [...person.roles, 'spokesperson'] : [...person.roles];
+}
+
+/** The gate at which a song stands: the first that is open, or `null` when all are closed. */
+export function currentGate(song: Song): Gate | null {
+  return gates.find((gate) => song.gates[gate].status === 'open') ?? null;
+}
+
+export type ProductionLock =
+  | { status: 'open' }
+  | { status: 'locked'; versionId: string; sha256: string }
+  | { status: 'open for changes'; changes: number[]; sha256: string };
+
+/** The production lock: the approved production is frozen, but for the changes that the payer accepted. */
+export function productionLock(song: Song): ProductionLock {
+  const gate = song.gates.production;
+  if (gate.status === 'open') return { status: 'open' };
+  const changes = openChanges(song.lockBreaks);
+  return changes.length
+    ? { status: 'open for changes', changes, sha256: gate.sha256 }
+    : { status: 'locked', versionId: gate.versionId, sha256: gate.sha256 };
+}
+
+export function newestVersion(song: Song, gate: Gate): Version | null {
+  return song.versions.filter((version) => version.gate === gate).at(-1) ?? null;
+}
+
+export function requestsOfRound(song: Song, round: Round): Request[] {
+  if (isSent(round)) {
+    const ids = new Set(round.requestIds);
+    return song.requests.filter((request) => ids.has(request.id));
+  }
+  const noteIds = new Set(
+    song.notes
+      .filter(
+        (note) => note.round?.gate === round.gate && note.round.number === round.number && !note.withdrawn,
+      )
+      .map((note) => note.id),
+  );
+  return song.requests.filter((request) => noteIds.has(request.noteId));
+}
+
+/** The requests of an open round that would be sent: not withdrawn, not left out. */
+export function standingRequests(song: Song, round: Round): Request[] {
+  return requestsOfRound(song, round).filter((request) => !request.leftOut);
+}
+
+/** Contradictions between two standing requests of a round that nobody has settled. */
+export function unsettledContradictions(song: Song, round: Round): Contradiction[] {
+  const standing = new Map(standingRequests(song, round).map((request) => [request.id, request]));
+  return song.contradictions.filter(
+    (each) =>
+      !each.settled && each.requestIds.every((id) => standing.has(id) && standing.get(id)?.level !== 'none'),
+  );
+}
+
+/** Requests that make a round count: of the gate's level, by the client, and no mistake of the engineer's. */
+export function countingRequests(record: RecordState, song: Song, round: Round): Request[] {
+  return standingRequests(song, round).filter((request) => {
+    const author = song.notes.find((note) => note.id === request.noteId)?.by;
+    const person = author === undefined ? undefined : record.people[author];
+    return (
+      request.level === countingLevel[round.gate] &&
+      !request.ownMistake &&
+      person !== undefined &&
+      isClient(person)
+    );
+  });
+}
+
+/** How a sent round stands against the contract. */
+export interface RoundStanding {
+  round: Round;
+  counts: boolean;
+  /** Its place among the rounds that count, from 1; `null` where it doesn't count. */
+  position: number | null;
+  /** Counts, and goes beyond the included rounds or came after the days for notes. */
+  beyond: boolean;
+  /** Beyond, and the payer has not said yes. */
+  waitsForGoAhead: boolean;
+}
+
+/**
+ * Every round of a gate against the contract, in order. What counts follows from the requests as they stand now, so
+ * an own mistake or a re-sorting is reflected at once; what was included follows from the terms under which each round
+ * was sent.
+ */
+export function roundStandings(record: RecordState, song: Song, gate: RoundGate): RoundStanding[] {
+  let counted = 0;
+  return song.rounds
+    .filter((round) => round.gate === gate)
+    .map((round) => {
+      const counts = isSent(round) && countingRequests(record, song, round).length > 0;
+      if (!counts || !isSent(round))
+        return { round, counts: false, position: null, beyond: false, waitsForGoAhead: false };
+      counted += 1;
+      const beyond = round.terms.late || counted > round.terms.includedRounds;
+      return {
+        round,
+        counts,
+        position: counted,
+        beyond,
+        waitsForGoAhead: beyond && round.status === 'sent' && !round.goAhead,
+      };
+    });
+}
+
+export function countedRounds(record: RecordState, song: Song, gate: RoundGate): number {
+  return roundStandings(record, song, gate).filter((standing) => standing.counts).length;
+}
+
+/** When the days for notes on the newest version of a gate run out; `null` before there is one. */
+export function notesDueAt(song: Song, gate: Gate, terms: ContractTerms): string | null {
+  const newest = newestVersion(song, gate);
+  if (!newest) return null;
+  const due = new Date(Date.parse(newest.postedAt) + terms.noteDays * 86_400_000).toISOString();
+  const granted = song.noteDaysUntil[gate];
+  return granted && granted > due ? granted : due;
+}
+
+/** What sending the open round now would mean: whether it counts, its place, and what it costs. */
+export interface RoundForecast {
+  counts: boolean;
+  position: number;
+  beyond: boolean;
+  feeMinorUnits: number;
+  terms: RoundTerms;
+}
+
+export function forecastRound(
+  record: RecordState,
+  song: Song,
+  round: Round,
+  terms: ContractTerms,
+  at: string,
+): RoundForecast {
+  const counts = countingRequests(record, song, round).length > 0;
+  const position = countedRounds(record, song, round.gate) + (counts ? 1 : 0);
+  const due = notesDueAt(song, round.gate, terms);
+  const late = due !== null && at > due;
+  const included = includedRounds(terms, round.gate);
+  const beyond = counts && (late || position > included);
+  const feeMinorUnits = roundFeeMinorUnits(terms);
+  return {
+    counts,
+    position,
+    beyond,
+    feeMinorUnits: beyond ? feeMinorUnits : 0,
+    terms: { includedRounds: included, feeMinorUnits, feeClause: roundFeeClause(terms), late },
+  };
+}
+
+/** Every charge beyond the contract that the payer has agreed to, in the order of agreement. */
+export function charges(record: RecordState, song: Song): Charge[] {
+  const found: Charge[] = [...song.reopeningCharges];
+  for (const gate of ['mix', 'master'] as const)
+    for (const { round, beyond } of roundStandings(record, song, gate))
+      if (beyond && isSent(round) && round.goAhead)
+        found.push({
+          kind: 'round',
+          words: `${gate === 'mix' ? 'Mix' : 'Master'} round ${round.number}`,
+          clause: round.terms.feeClause,
+          amountMinorUnits: round.goAhead.feeMinorUnits,
+          agreedBy: round.goAhead.by,
+          agreedAt: round.goAhead.at,
+        });
+  for (const each of song.lockBreaks)
+    if (each.status === 'accepted' || each.status === 'delivered')
+      found.push({
+        kind: 'change',
+        words: `Change order ${each.number}: ${each.price.words}`,
+        clause: 'production changes by the hour',
+        amountMinorUnits: each.price.amountMinorUnits,
+        agreedBy: each.acceptedBy,
+        agreedAt: each.acceptedAt,
+      });
+  return found.sort((a, b) => a.agreedAt.localeCompare(b.agreedAt));
+}
+
+export function beyondContractMinorUnits(record: RecordState, song: Song): number {
+  return charges(record, song).reduce((sum, charge) => sum + charge.amountMinorUnits, 0);
+}
+
+/** Mastering-level requests kept for the master gate: the mastering brief. */
+export function masteringBrief(song: Song): Request[] {
+  return song.requests.filter((request) => request.parked);
+}

@@ -1,0 +1,41 @@
+import type { RoundGate } from './contract.ts';
+import type { PersonId } from './person.ts';
+import type { Level } from './request-kind.ts';
+import type { VersionId } from './version.ts';
+
+/** What was said about money when a round was sent; held to, whatever is amended later. */
+export interface RoundTerms {
+  includedRounds: number;
+  feeMinorUnits: number;
+  feeClause: string;
+  /** Sent after the days for notes had run out, so chargeable although rounds were left. */
+  late: boolean;
+}
+
+export interface SentFacts {
+  versionId: VersionId;
+  requestIds: string[];
+  sentAt: string;
+  sentBy: PersonId;
+  terms: RoundTerms;
+  goAhead: { by: PersonId; at: string; feeMinorUnits: number } | null;
+}
+
+/**
+ * One list of notes at a gate, under its number in the song. A round whose go-ahead the payer declined is open again,
+ * so that the list can be shortened, and says so.
+ */
+export type Round = { gate: RoundGate; number: number } & (
+  | { status: 'open'; declined: { by: PersonId; at: string; reason: string } | null }
+  | ({ status: 'sent' } & SentFacts)
+  | ({ status: 'answered'; answeredBy: VersionId; answeredAt: string } & SentFacts)
+);
+
+export type SentRound = Exclude<Round, { status: 'open' }>;
+
+/** The level of request that makes a round of a gate count. */
+export const countingLevel: Record<RoundGate, Level> = { mix: 'mix', master: 'mastering' };
+
+export function isSent(round: Round): round is SentRound {
+  return round.status !== 'open';
+}
