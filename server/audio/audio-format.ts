@@ -9,4 +9,6 @@ export interface AudioFormat {
   /** Frames that the header promises; `null` where the format doesn't say. */
   frameCount: number | null;
   durationSeconds: number | null;
+  /** Speaker positions as WAVE_FORMAT_EXTENSIBLE's bit mask; absent or `null` where the file names none. */
+  channelMask?: number | null;
 }

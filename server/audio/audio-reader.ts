@@ -1,0 +1,94 @@
+import type { FileHandle } from 'node:fs/promises';
+import { AudioFileError } from './audio-file-error.ts';
+import type { AudioFormat } from './audio-format.ts';
+import type { PcmDecoder } from './pcm.ts';
+
+/** Takes one block: one array a channel, of which the first `frames` values count. Returning `false` stops the reading. */
+export type OnBlock = (channels: Float32Array[], frames: number) => unknown;
+
+/** One open audio file. Memory is bounded by the block, whatever the file's length. */
+export interface AudioReader {
+  readonly format: AudioFormat;
+  /**
+   * Reads from the first frame to the last. The arrays handed to `onBlock` are used again for the next block: copy
+   * what must last. May be called again; each call starts at the beginning.
+   *
+   * @returns the number of frames handed over.
+   * @throws AudioFileError `damaged` or `truncated`, where only decoding can tell.
+   */
+  read(onBlock: OnBlock): Promise<{ frameCount: number }>;
+  close(): Promise<void>;
+}
+
+/** Frames in one block: a few hundred kilobytes of audio, so that a block stays in the processor's cache. */
+export const blockFrames = 8192;
+
+export function allocateBlock(channelCount: number): Float32Array[] {
+  return Array.from({ length: channelCount }, () => new Float32Array(blockFrames));
+}
+
+/** Reads exactly `length` bytes at `position` into the start of `target`; fewer only at the end of the file. */
+export async function readFully(
+  handle: FileHandle,
+  target: Uint8Array,
+  length: number,
+  position: number,
+): Promise<number> {
+  let filled = 0;
+  while (filled < length) {
+    const { bytesRead } = await handle.read(target, filled, length - filled, position + filled);
+    if (bytesRead === 0) break;
+    filled += bytesRead;
+  }
+  return filled;
+}
+
+/** The `length` bytes at `position`, or as many as the file still holds. */
+export async function bytesAt(handle: FileHandle, position: number, length: number): Promise<Buffer> {
+  const target = Buffer.alloc(length);
+  return target.subarray(0, await readFully(handle, target, length, position));
+}
+
+/** Where the samples of a PCM file lie. */
+export interface PcmData {
+  decode: PcmDecoder;
+  position: number;
+  bytesPerFrame: number;
+  frameCount: number;
+}
+
+/** A reader over interleaved PCM; while one block is handed over, the next is already being fetched. */
+export function pcmReader(handle: FileHandle, format: AudioFormat, data: PcmData): AudioReader {
+  const fetchBlock = (target: Uint8Array, firstFrame: number) => {
+    const frames = Math.min(blockFrames, data.frameCount - firstFrame);
+    const position = data.position + firstFrame * data.bytesPerFrame;
+    return readFully(handle, target, frames * data.bytesPerFrame, position);
+  };
+  return {
+    format,
+    async read(onBlock) {
+      const channels = allocateBlock(format.channelCount);
+      let current = new Uint8Array(blockFrames * data.bytesPerFrame);
+      let spare = new Uint8Array(blockFrames * data.bytesPerFrame);
+      let firstFrame = 0;
+      let pending = fetchBlock(current, 0);
+      try {
+        while (firstFrame < data.frameCount) {
+          const frames = Math.min(blockFrames, data.frameCount - firstFrame);
+          if ((await pending) < frames * data.bytesPerFrame) {
+            throw new AudioFileError('truncated', 'The file became shorter while it was being read.');
+          }
+          firstFrame += frames;
+          if (firstFrame < data.frameCount) pending = fetchBlock(spare, firstFrame);
+          data.decode(current, frames, channels);
+          if (onBlock(channels, frames) === false) break;
+          [current, spare] = [spare, current];
+        }
+      } finally {
+        await pending;
+      }
+      return { frameCount: firstFrame };
+    },
+    close: () => handle.close(),
+  };
+}

@@ -1,0 +1,76 @@
+import { type FileHandle, open } from 'node:fs/promises';
+import { isAiff, openAiff } from './aiff.ts';
+import { AudioFileError } from './audio-file-error.ts';
+import type { AudioFormat } from './audio-format.ts';
+import { type AudioReader, bytesAt } from './audio-reader.ts';
+import { isFlac, openFlac } from './flac.ts';
+import { id3Bytes, openMp3 } from './mp3.ts';
+import { isWav, openWav } from './wav.ts';
+
+export { AudioFileError, type AudioFileErrorCode } from './audio-file-error.ts';
+export type { AudioReader, OnBlock } from './audio-reader.ts';
+
+/**
+ * Opens an audio file by what its bytes say, never by its name. The header is read and held against the file's
+ * length; no sound is read yet.
+ *
+ * @throws AudioFileError for everything that isn't sound audio of a kind that is taken
+ */
+export async function openAudio(path: string): Promise<AudioReader> {
+  const handle = await open(path, 'r');
+  try {
+    return await openByContent(handle);
+  } catch (error) {
+    await handle.close();
+    throw error;
+  }
+}
+
+async function openByContent(handle: FileHandle): Promise<AudioReader> {
+  const fileBytes = (await handle.stat()).size;
+  const head = await bytesAt(handle, 0, 12);
+  if (isWav(head)) return openWav(handle, fileBytes);
+  if (isAiff(head)) return openAiff(handle, fileBytes);
+  const start = await id3Bytes(handle, 0);
+  if (start > 0 && start >= fileBytes)
+    throw new AudioFileError('truncated', 'The file ends inside its tags.');
+  if (isFlac(await bytesAt(handle, start, 4))) return openFlac(handle, fileBytes, start);
+  const mp3 = await openMp3(handle, fileBytes, start);
+  if (mp3) return mp3;
+  throw new AudioFileError(
+    'not_audio',
+    fileBytes === 0 ? 'The file is empty.' : 'The file is no audio that is known here.',
+  );
+}
+
+/**
+ * A whole file in memory, one array a channel: for short files and tests only, since a song takes a hundred megabytes.
+ *
+ * @throws AudioFileError
+ */
+export async function readWhole(path: string): Promise<{ format: AudioFormat; channels: Float32Array[] }> {
+  const reader = await openAudio(path);
+  try {
+    const { format } = reader;
+    let channels = Array.from(
+      { length: format.channelCount },
+      () => new Float32Array(format.frameCount ?? 0),
+    );
+    let filled = 0;
+    await reader.read((block, frames) => {
+      if (filled + frames > channels[0]!.length) {
+        channels = channels.map((channel) => {
+          const longer = new Float32Array(Math.max(filled + frames, channel.length * 2));
+          longer.set(channel.subarray(0, filled));
+          return longer;
+        });
+      }
+      for (const [index, channel] of channels.entries())
+        channel.set(block[index]!.subarray(0, frames), filled);
+      filled += frames;
+    });
+    return { format, channels: channels.map((channel) => channel.subarray(0, filled)) };
+  } finally {
+    await reader.close();
+  }
+}
