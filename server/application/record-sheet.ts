@@ -1,0 +1,155 @@
+import type { Contract, Gate } from '../domain/contract.ts';
+import { gates, includedRounds } from '../domain/contract.ts';
+import type { Person, PersonId, Role } from '../domain/person.ts';
+import {
+  beyondContractMinorUnits,
+  countedRounds,
+  currentGate,
+  newestVersion,
+  type ProductionLock,
+  productionLock,
+  type RecordState,
+  rolesOf,
+  roundStandings,
+  type Song,
+} from '../domain/record.ts';
+import { isSent } from '../domain/round.ts';
+import { type GateView, gateView, nameOf, type PersonName, type Reader, readerOf } from './song-sheet.ts';
+import { type Turn, turnOf } from './turn.ts';
+
+/** One song as one line of the record. */
+export interface SongLine {
+  id: string;
+  title: string;
+  gate: Gate | null;
+  gates: Record<Gate, GateView>;
+  lock: ProductionLock;
+  newest: { id: string; name: string; postedAt: string; sha256: string } | null;
+  counted: { rounds: number; included: number } | null;
+  openRequests: number;
+  openChanges: number;
+  waitsForGoAhead: { number: number; feeMinorUnits: number } | null;
+  beyondContractMinorUnits: number;
+  turn: Turn;
+  turnNames: PersonName[];
+}
+
+/** Everything that the pages of a record show one reader. */
+export interface RecordSheet {
+  record: { id: string; title: string; act: string; sequence: number; demo: boolean };
+  reader: Reader;
+  people: (Omit<Person, 'roles'> & { roles: Role[]; given: Person['roles'] })[];
+  contract: Contract | null;
+  currency: string;
+  songs: SongLine[];
+  beyondContractMinorUnits: number;
+  sentence: string;
+}
+
+function openRequests(song: Song): number {
+  const sent = new Set(song.rounds.flatMap((round) => (round.status === 'sent' ? round.requestIds : [])));
+  return song.requests.filter(
+    (request) =>
+      sent.has(request.id) &&
+      request.level !== 'none' &&
+      !request.answer &&
+      !request.parked &&
+      !request.lockBreak,
+  ).length;
+}
+
+function songLine(record: RecordState, song: Song, reader: Person, at: string): SongLine {
+  const gate = currentGate(song);
+  const roundGate = gate === 'production' ? null : (gate ?? 'master');
+  const newest = newestVersion(song, gate ?? 'master');
+  const turn = turnOf(record, song, reader, at);
+  const waiting = roundGate
+    ? roundStandings(record, song, roundGate).find((standing) => standing.waitsForGoAhead)?.round
+    : undefined;
+  return {
+    id: song.id,
+    title: song.title,
+    gate,
+    gates: Object.fromEntries(gates.map((each) => [each, gateView(record, song, each)])) as Record<
+      Gate,
+      GateView
+    >,
+    lock: productionLock(song),
+    newest: newest
+      ? { id: newest.id, name: newest.name, postedAt: newest.postedAt, sha256: newest.file.sha256 }
+      : null,
+    counted:
+      roundGate && record.contract
+        ? {
+            rounds: countedRounds(record, song, roundGate),
+            included: includedRounds(record.contract.terms, roundGate),
+          }
+        : null,
+    openRequests: openRequests(song),
+    openChanges: song.lockBreaks.filter((each) => ['flagged', 'priced', 'accepted'].includes(each.status))
+      .length,
+    waitsForGoAhead:
+      waiting && isSent(waiting)
+        ? { number: waiting.number, feeMinorUnits: waiting.terms.feeMinorUnits }
+        : null,
+    beyondContractMinorUnits: beyondContractMinorUnits(record, song),
+    turn,
+    turnNames: turn.people.map((id: PersonId) => nameOf(record, id)),
+  };
+}
+
+const numberWords = [
+  'No',
+  'One',
+  'Two',
+  'Three',
+  'Four',
+  'Five',
+  'Six',
+  'Seven',
+  'Eight',
+  'Nine',
+  'Ten',
+  'Eleven',
+  'Twelve',
+];
+const numberWord = (count: number) => numberWords[count] ?? String(count);
+
+function recordSentence(lines: readonly SongLine[]): string {
+  const songs = `${numberWord(lines.length)} song${lines.length === 1 ? '' : 's'}.`;
+  const goAheads = lines.filter((line) => line.turn.mine && line.turn.step === 'go-ahead').length;
+  const signatures = lines.filter((line) => line.turn.mine && line.turn.step.startsWith('sign')).length;
+  const others = lines.filter((line) => line.turn.mine).length - goAheads - signatures;
+  const waits = [
+    signatures
+      ? `${numberWord(signatures).toLowerCase()} wait${signatures === 1 ? 's' : ''} for your signature`
+      : '',
+    goAheads ? `${numberWord(goAheads).toLowerCase()} for your go-ahead` : '',
+    others ? `${numberWord(others).toLowerCase()} for your next step` : '',
+  ].filter(Boolean);
+  if (!waits.length) return `${songs} None waits for you.`;
+  const sentence = waits.join(', ');
+  return `${songs} ${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}.`;
+}
+
+/** All songs of a record at a glance, as one reader sees them at a moment. */
+export function recordSheet(record: RecordState, person: Person, at: string, demo: boolean): RecordSheet {
+  const songs = record.songOrder.flatMap((id) => {
+    const song = record.songs[id];
+    return song ? [songLine(record, song, person, at)] : [];
+  });
+  return {
+    record: { id: record.id, title: record.title, act: record.act, sequence: record.sequence, demo },
+    reader: readerOf(record, person),
+    people: Object.values(record.people).map((each) => ({
+      ...each,
+      roles: rolesOf(record, each),
+      given: each.roles,
+    })),
+    contract: record.contract,
+    currency: record.contract?.terms.currency ?? 'EUR',
+    songs,
+    beyondContractMinorUnits: songs.reduce((sum, song) => sum + song.beyondContractMinorUnits, 0),
+    sentence: recordSentence(songs),
+  };
+}
