@@ -3,7 +3,10 @@ import { AudioFileError } from './audio-file-error.ts';
 import type { AudioFormat } from './audio-format.ts';
 import type { PcmDecoder } from './pcm.ts';
 
-/** Takes one block: one array a channel, of which the first `frames` values count. Returning `false` stops the reading. */
+/**
+ * Takes one block: one array a channel, of which the first `frames` values count. Returning `false` stops the reading;
+ * a promise is waited for before the block's arrays are used again.
+ */
 export type OnBlock = (channels: Float32Array[], frames: number) => unknown;
 
 /** One open audio file. Memory is bounded by the block, whatever the file's length. */
@@ -81,7 +84,7 @@ export function pcmReader(handle: FileHandle, format: AudioFormat, data: PcmData
           firstFrame += frames;
           if (firstFrame < data.frameCount) pending = fetchBlock(spare, firstFrame);
           data.decode(current, frames, channels);
-          if (onBlock(channels, frames) === false) break;
+          if ((await onBlock(channels, frames)) === false) break;
           [current, spare] = [spare, current];
         }
       } finally {

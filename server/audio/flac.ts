@@ -104,7 +104,7 @@ async function decodeFlac(
   let damaged = false;
   let stopped = false;
 
-  const handOver = (decoded: FLACDecodedAudio | null) => {
+  const handOver = async (decoded: FLACDecodedAudio | null) => {
     damaged ||=
       decoded === null ||
       decoded.errors.length > 0 ||
@@ -120,7 +120,7 @@ async function decodeFlac(
         }
       }
       frameCount += frames;
-      stopped = onBlock(block, frames) === false;
+      stopped = (await onBlock(block, frames)) === false;
     }
   };
 
@@ -129,9 +129,9 @@ async function decodeFlac(
     for (let position = start; position < fileBytes && !stopped && !damaged; position += chunkBytes) {
       const chunk = new Uint8Array(Math.min(chunkBytes, fileBytes - position));
       await readFully(handle, chunk, chunk.length, position);
-      handOver(await whatDecodes(() => decoder.decode(chunk)));
+      await handOver(await whatDecodes(() => decoder.decode(chunk)));
     }
-    if (!stopped && !damaged) handOver(await whatDecodes(() => decoder.flush()));
+    if (!stopped && !damaged) await handOver(await whatDecodes(() => decoder.flush()));
   } finally {
     decoder.free();
   }

@@ -170,7 +170,7 @@ async function decodeMp3(
   let stopped = false;
   let damaged = false;
 
-  const decodeRun = (bytes: Uint8Array) => {
+  const decodeRun = async (bytes: Uint8Array) => {
     const decoded = whatDecodes(() => decoder.decode(bytes));
     damaged ||=
       decoded === null ||
@@ -184,7 +184,7 @@ async function decodeMp3(
         block[channel]!.set(decoded.channelData[channel]!.subarray(first, first + frames));
       }
       frameCount += frames;
-      stopped = onBlock(block, frames) === false;
+      stopped = (await onBlock(block, frames)) === false;
     }
   };
 
@@ -199,7 +199,7 @@ async function decodeMp3(
         end += header.bytes;
         header = frameHeader(window.subarray(0, length), end);
       }
-      if (end > 0) decodeRun(window.slice(0, end));
+      if (end > 0) await decodeRun(window.slice(0, end));
       position += end;
       const cutByWindow = header !== null || (length === chunkBytes && length - end < 4);
       if (position >= fileBytes || (cutByWindow && end > 0 && position + (header?.bytes ?? 4) <= fileBytes))

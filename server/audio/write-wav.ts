@@ -45,7 +45,7 @@ export async function createWavWriter(
 ): Promise<WavWriter> {
   const { sampleRateHz, bitDepth, encoding } = options;
   const bytesPerSample = bitDepth / 8;
-  const put = sampleWriter(encoding, bitDepth);
+  const put = channelWriter(encoding, bitDepth);
   const handle = await open(path, 'w');
   let frameCount = 0;
   let position = headerBytes;
@@ -56,11 +56,10 @@ export async function createWavWriter(
     async write(channels, frames) {
       const length = frames * channelCount * bytesPerSample;
       if (bytes.length < length) bytes = Buffer.alloc(length);
+      const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
+      const stride = channelCount * bytesPerSample;
       for (let channel = 0; channel < channelCount; channel++) {
-        const source = channels[channel]!;
-        let at = channel * bytesPerSample;
-        for (let frame = 0; frame < frames; frame++, at += channelCount * bytesPerSample)
-          put(bytes, source[frame]!, at);
+        put(view, channels[channel]!, frames, channel * bytesPerSample, stride);
       }
       await handle.write(bytes, 0, length, position);
       position += length;
@@ -100,20 +99,49 @@ export async function writeWav(
   await writer.close();
 }
 
-function sampleWriter(
-  encoding: 'integer' | 'float',
-  bitDepth: number,
-): (bytes: Buffer, value: number, at: number) => void {
-  if (encoding === 'float') {
-    if (bitDepth === 32) return (bytes, value, at) => bytes.writeFloatLE(value, at);
-    if (bitDepth === 64) return (bytes, value, at) => bytes.writeDoubleLE(value, at);
-    throw new RangeError(`No ${bitDepth}-bit float WAV`);
+/** Puts one channel's values at byte `at` and every `stride` bytes after it. */
+type ChannelWriter = (
+  view: DataView,
+  source: ArrayLike<number>,
+  frames: number,
+  at: number,
+  stride: number,
+) => void;
+
+function channelWriter(encoding: 'integer' | 'float', bitDepth: number): ChannelWriter {
+  if (encoding === 'float' && bitDepth === 32) {
+    return (view, source, frames, at, stride) => {
+      for (let frame = 0; frame < frames; frame++, at += stride) view.setFloat32(at, source[frame]!, true);
+    };
   }
-  if (bitDepth === 64) throw new RangeError('No 64-bit integer WAV');
+  if (encoding === 'float' && bitDepth === 64) {
+    return (view, source, frames, at, stride) => {
+      for (let frame = 0; frame < frames; frame++, at += stride) view.setFloat64(at, source[frame]!, true);
+    };
+  }
+  if (encoding === 'float' || bitDepth === 64)
+    throw new RangeError(`WAV has no ${bitDepth}-bit ${encoding} samples`);
   const fullScale = 2 ** (bitDepth - 1);
-  return (bytes, value, at) => {
-    const level = Math.max(-fullScale, Math.min(fullScale - 1, Math.round(value * fullScale)));
-    bytes.writeIntLE(level, at, bitDepth / 8);
+  const level = (value: number) =>
+    Math.max(-fullScale, Math.min(fullScale - 1, Math.round(value * fullScale)));
+  if (bitDepth === 16) {
+    return (view, source, frames, at, stride) => {
+      for (let frame = 0; frame < frames; frame++, at += stride)
+        view.setInt16(at, level(source[frame]!), true);
+    };
+  }
+  if (bitDepth === 32) {
+    return (view, source, frames, at, stride) => {
+      for (let frame = 0; frame < frames; frame++, at += stride)
+        view.setInt32(at, level(source[frame]!), true);
+    };
+  }
+  return (view, source, frames, at, stride) => {
+    for (let frame = 0; frame < frames; frame++, at += stride) {
+      const value = level(source[frame]!);
+      view.setUint16(at, value & 0xffff, true);
+      view.setInt8(at + 2, value >> 16);
+    }
   };
 }
 
