@@ -1,0 +1,132 @@
+import { asc, eq, inArray } from 'drizzle-orm';
+import type { Database, Writer } from './database.ts';
+import { analyses } from './schema.ts';
+
+/** What a worker is asked to measure. */
+export type AnalysisInput =
+  | { kind: 'measurement'; sha256: string; sections: { name: string; start: number; end: number }[] }
+  | {
+      kind: 'comparison';
+      olderSha256: string;
+      newerSha256: string;
+      sections: { name: string; start: number; end: number }[];
+    };
+
+export interface Analysis {
+  key: string;
+  input: AnalysisInput;
+  state: 'waiting' | 'running' | 'ready' | 'failed';
+  attempts: number;
+  message: string | null;
+}
+
+/** The analysis queue and its results, in the same database as what they belong to. */
+export class AnalysisStore {
+  readonly #database: Database;
+  constructor(database: Database) {
+    this.#database = database;
+  }
+
+  /** Queues work unless it is queued, running or done already; a failed one is queued again if `again`. */
+  async queue(key: string, input: AnalysisInput, at: string, again = false): Promise<void> {
+    await this.#database.write((writer) => this.queueIn(writer, key, input, at, again));
+  }
+
+  async queueIn(writer: Writer, key: string, input: AnalysisInput, at: string, again = false): Promise<void> {
+    await writer
+      .insert(analyses)
+      .values({
+        key,
+        kind: input.kind,
+        input: JSON.stringify(input),
+        state: 'waiting',
+        attempts: 0,
+        queuedAt: at,
+      })
+      .onConflictDoNothing();
+    if (again)
+      await writer
+        .update(analyses)
+        .set({ state: 'waiting', attempts: 0, message: null, result: null })
+        .where(eq(analyses.key, key));
+  }
+
+  async waiting(limit: number): Promise<Analysis[]> {
+    const rows = await this.#database.read
+      .select()
+      .from(analyses)
+      .where(eq(analyses.state, 'waiting'))
+      .orderBy(asc(analyses.queuedAt))
+      .limit(limit);
+    return rows.map(toAnalysis);
+  }
+
+  /** After a restart: what was running is waiting again. */
+  async releaseRunning(): Promise<void> {
+    await this.#database.write(async (writer) => {
+      await writer.update(analyses).set({ state: 'waiting' }).where(eq(analyses.state, 'running'));
+    });
+  }
+
+  async start({ key, attempts }: Analysis): Promise<void> {
+    await this.#set(key, { state: 'running', attempts: attempts + 1 });
+  }
+
+  async finish(key: string, result: unknown): Promise<void> {
+    await this.#set(key, { state: 'ready', result: JSON.stringify(result), message: null });
+  }
+
+  async retry(key: string): Promise<void> {
+    await this.#set(key, { state: 'waiting' });
+  }
+
+  async fail(key: string, message: string): Promise<void> {
+    await this.#set(key, { state: 'failed', message });
+  }
+
+  async #set(key: string, values: Partial<typeof analyses.$inferInsert>): Promise<void> {
+    await this.#database.write(async (writer) => {
+      await writer.update(analyses).set(values).where(eq(analyses.key, key));
+    });
+  }
+
+  async states(keys: readonly string[]): Promise<Map<string, Analysis>> {
+    if (!keys.length) return new Map();
+    const rows = await this.#database.read
+      .select({
+        key: analyses.key,
+        input: analyses.input,
+        state: analyses.state,
+        attempts: analyses.attempts,
+        message: analyses.message,
+      })
+      .from(analyses)
+      .where(inArray(analyses.key, [...keys]));
+    return new Map(rows.map((row) => [row.key, toAnalysis(row)]));
+  }
+
+  /** A finished result as its JSON text, or `null`. */
+  async result(key: string): Promise<string | null> {
+    const [row] = await this.#database.read
+      .select({ result: analyses.result })
+      .from(analyses)
+      .where(eq(analyses.key, key));
+    return row?.result ?? null;
+  }
+}
+
+function toAnalysis(row: {
+  key: string;
+  input: string;
+  state: Analysis['state'];
+  attempts: number;
+  message: string | null;
+}): Analysis {
+  return {
+    key: row.key,
+    input: JSON.parse(row.input),
+    state: row.state,
+    attempts: row.attempts,
+    message: row.message,
+  };
+}
