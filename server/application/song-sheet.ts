@@ -187,7 +187,7 @@ export interface SongSheet {
   clauses: { roundFee: string; productionRateMinorUnits: number; noteDays: number; agreed: boolean } | null;
 }
 
-const warningWords: Record<VersionWarning, string> = {
+export const warningWords: Record<VersionWarning, string> = {
   mono: 'The file is mono; the page says so, and nothing is changed.',
   sample_rate_differs: 'The sample rate differs from the version before.',
   length_differs: 'The length differs from the version before: the form may have changed.',

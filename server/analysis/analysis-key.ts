@@ -1,0 +1,27 @@
+import { createHash } from 'node:crypto';
+import { engine } from '../measurement/engine.ts';
+import type { AnalysisInput } from '../storage/analysis-store.ts';
+
+type Spans = AnalysisInput['sections'];
+
+const spansHash = (sections: Spans) =>
+  createHash('sha256')
+    .update(JSON.stringify(sections.map(({ name, start, end }) => [name, start, end])))
+    .digest('hex')
+    .slice(0, 16);
+
+/** What a measurement is kept under: the exact file, the sections, and the engine's version. */
+export function measurementKey(sha256: string, sections: Spans): string {
+  return `measurement ${engine.version} ${sha256} ${spansHash(sections)}`;
+}
+
+/** What a comparison is kept under: both exact files, the sections, and the engine's version. */
+export function comparisonKey(olderSha256: string, newerSha256: string, sections: Spans): string {
+  return `comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)}`;
+}
+
+export function analysisKey(input: AnalysisInput): string {
+  return input.kind === 'measurement'
+    ? measurementKey(input.sha256, input.sections)
+    : comparisonKey(input.olderSha256, input.newerSha256, input.sections);
+}

@@ -1,0 +1,135 @@
+import { createHash } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { mkdir, writeFile } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import type { MessagePort } from 'node:worker_threads';
+import { type DemoFile, renderDemo as renderDemoRecord } from '../../fixtures/demo/render.ts';
+import { AudioFileError } from '../audio/audio-file-error.ts';
+import type { AudioFormat } from '../audio/audio-format.ts';
+import { listeningCopyNeeded, writeListeningCopy } from '../audio/listening-copy.ts';
+import { openAudio } from '../audio/open-audio.ts';
+import type { Comparison } from '../measurement/comparison.ts';
+import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
+import { MeasurementError } from '../measurement/measurement-error.ts';
+import { compareFiles } from './compare-files.ts';
+import { measureFile } from './measure-file.ts';
+
+/** Work that a worker does, with a port for its progress (0 to 1). */
+export interface Task<Input> {
+  input: Input;
+  port: MessagePort;
+}
+
+/** A refusal with plain words, or what was made. */
+export type TaskResult<Value> = { ok: true; value: Value } | { ok: false; code: string; message: string };
+
+const progressOf = (port: MessagePort, from = 0, to = 1) => {
+  let last = -1;
+  return (fraction: number) => {
+    const progress = from + (to - from) * fraction;
+    if (progress - last < 0.01 && fraction < 1) return;
+    last = progress;
+    port.postMessage(progress);
+  };
+};
+
+/** Expected faults of a file become words; everything else is a defect and is thrown. */
+async function guarded<Value>(work: () => Promise<Value>): Promise<TaskResult<Value>> {
+  try {
+    return { ok: true, value: await work() };
+  } catch (error) {
+    if (error instanceof AudioFileError || error instanceof MeasurementError)
+      return { ok: false, code: error.code, message: error.message };
+    if (error instanceof Error && error.name === 'ComparisonError')
+      return { ok: false, code: (error as Error & { code: string }).code, message: error.message };
+    throw error;
+  }
+}
+
+async function sha256Of(
+  path: string,
+  onProgress: (fraction: number) => void,
+  byteLength: number,
+): Promise<string> {
+  const hash = createHash('sha256');
+  let read = 0;
+  for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) {
+    hash.update(chunk as Buffer);
+    read += (chunk as Buffer).length;
+    onProgress(byteLength ? read / byteLength : 1);
+  }
+  return hash.digest('hex');
+}
+
+export interface IntakeInput {
+  path: string;
+  byteLength: number;
+  /** Root of the audio store: waveform and listening copy are written to the file's place in it. */
+  audioFolder: string;
+  sections: SectionSpan[];
+}
+
+export interface IntakeResult {
+  sha256: string;
+  format: AudioFormat;
+  measurement: Measurement;
+  /** `original`, or what the listening copy is. */
+  listening: string;
+}
+
+/** Reads a new file once and whole: its hash, its format, its figures, its waveform, its listening copy if needed. */
+export async function intake({ input, port }: Task<IntakeInput>): Promise<TaskResult<IntakeResult>> {
+  return guarded(async () => {
+    const reader = await openAudio(input.path);
+    const { format } = reader;
+    await reader.close();
+    const sha256 = await sha256Of(input.path, progressOf(port, 0, 0.2), input.byteLength);
+    const { measurement, waveformData } = await measureFile(input.path, input.sections, {
+      onProgress: progressOf(port, 0.2, 0.9),
+      waveform: true,
+    });
+    const folder = join(input.audioFolder, sha256.slice(0, 2), sha256);
+    await mkdir(folder, { recursive: true });
+    if (waveformData) await writeFile(join(folder, 'waveform.dat'), waveformData);
+    const listening = listeningCopyNeeded(format)
+      ? (await writeListeningCopy(input.path, join(folder, 'listening.wav'))).description
+      : 'original';
+    port.postMessage(1);
+    return { sha256, format, measurement, listening };
+  });
+}
+
+/** Measures a stored file again, as after its sections were renamed. */
+export async function measure({
+  input,
+  port,
+}: Task<{ path: string; waveformPath: string | null; sections: SectionSpan[] }>): Promise<
+  TaskResult<Measurement>
+> {
+  return guarded(async () => {
+    const { measurement, waveformData } = await measureFile(input.path, input.sections, {
+      onProgress: progressOf(port),
+      waveform: input.waveformPath !== null,
+    });
+    if (waveformData && input.waveformPath) {
+      await mkdir(dirname(input.waveformPath), { recursive: true });
+      await writeFile(input.waveformPath, waveformData);
+    }
+    return measurement;
+  });
+}
+
+/** Compares two stored files. */
+export async function compare({
+  input,
+  port,
+}: Task<{ olderPath: string; newerPath: string; sections: SectionSpan[] }>): Promise<TaskResult<Comparison>> {
+  return guarded(() =>
+    compareFiles(input.olderPath, input.newerPath, input.sections, { onProgress: progressOf(port) }),
+  );
+}
+
+/** Renders the demo record's files into a folder. */
+export async function renderDemo({ input, port }: Task<{ folder: string }>): Promise<DemoFile[]> {
+  return renderDemoRecord(input.folder, progressOf(port));
+}

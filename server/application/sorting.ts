@@ -1,0 +1,132 @@
+import type { Contract } from '../domain/contract.ts';
+import type { WrittenRequest } from '../domain/ledger-entry.ts';
+import { formatMoney } from '../domain/money.ts';
+import type { Range, Request } from '../domain/note.ts';
+import { countedRounds, currentGate, type RecordState, type Song } from '../domain/record.ts';
+import type { Level } from '../domain/request-kind.ts';
+import { defaultScopeSheet } from '../domain/scope-sheet.ts';
+import { sectionAt } from '../domain/section.ts';
+import { findContradiction } from '../triage/contradiction.ts';
+import { type SortedNote, sortNote } from '../triage/sort-note.ts';
+import { sectionSpans } from './section-spans.ts';
+
+const scopeSheetOf = (contract: Contract | null) => contract?.terms.scopeSheet ?? defaultScopeSheet();
+
+/** Sorts a note's words into requests by the contract's scope sheet and what is known of the song. */
+export function sortForSong(record: RecordState, song: Song, text: string, range: Range | null): SortedNote {
+  const { tempoBpm, beatsPerBar } = song.sectionMap;
+  return sortNote(text, {
+    scopeSheet: scopeSheetOf(record.contract),
+    parts: song.parts,
+    sections: sectionSpans(song.sectionMap),
+    tempoBpm,
+    beatsPerBar,
+    at: range,
+  });
+}
+
+/** What the proposed levels mean for the round, for time and for money, in one sentence. */
+export function meaningOf(record: RecordState, song: Song, levels: readonly Level[]): string {
+  const terms = record.contract?.terms;
+  const has = (level: Level) => levels.includes(level);
+  if (!levels.length || levels.every((level) => level === 'none'))
+    return 'No request: it is read and answered, and counts nowhere.';
+  const gate = currentGate(song);
+  const sentences: string[] = [];
+  if (gate === 'mix' && song.gates.mix.status === 'open' && has('mix')) {
+    const counted = countedRounds(record, song, 'mix');
+    const included = terms?.includedMixRounds ?? 0;
+    sentences.push(
+      counted < included
+        ? `Mix: belongs to this round (${counted + 1} of ${included}).`
+        : 'Mix: belongs to this round, which goes beyond the contract; the fee is shown before it is sent.',
+    );
+  } else if (has('mix') && (gate === 'master' || gate === null))
+    sentences.push(
+      'Mix: the mix is signed; this is taken, stamped “after approval”, and priced before any work.',
+    );
+  else if (has('mix')) sentences.push('Mix: kept for the mix.');
+  if (has('production')) {
+    const rate = terms
+      ? ` (${formatMoney({ minorUnits: terms.productionRateMinorUnits, currency: terms.currency })} an hour)`
+      : '';
+    sentences.push(
+      gate === 'production'
+        ? 'Production: still open, so the producer takes it up.'
+        : `Production: breaks the production lock. The producer declines it or prices it${rate}; it counts in no mix round.`,
+    );
+  }
+  if (has('mastering'))
+    sentences.push(
+      gate === 'master'
+        ? 'Mastering: belongs to this round.'
+        : 'Mastering: parked on the mastering brief; it counts in no mix round.',
+    );
+  return sentences.join(' ');
+}
+
+/** The requests of a note as they go on the ledger, with the author's own choice of level where there is one. */
+export function writtenRequests(
+  sorted: SortedNote,
+  range: Range | null,
+  chosen: readonly (Level | null)[],
+  newId: () => string,
+): WrittenRequest[] {
+  return sorted.requests.map((request, index) => ({
+    id: newId(),
+    text: request.text,
+    kind: request.kind,
+    target: request.target,
+    direction: request.direction,
+    place: request.place,
+    range: request.range ?? range,
+    grey: request.grey,
+    why: request.why,
+    proposedLevel: request.level,
+    level: chosen[index] ?? request.level,
+  }));
+}
+
+type Placed = Pick<Request, 'text' | 'kind' | 'target' | 'direction' | 'range' | 'place'>;
+
+/** A moment stands for the section that it lies in; without sections, for the two seconds around it. */
+function spanOf(song: Song, range: Range | null): { start: number; end: number } {
+  if (!range) return { start: 0, end: Number.MAX_SAFE_INTEGER };
+  if (range.endSeconds !== null) return { start: range.startSeconds, end: range.endSeconds };
+  const section = sectionAt(song.sectionMap.sections, range.startSeconds);
+  return section
+    ? { start: section.startSeconds, end: section.endSeconds }
+    : { start: Math.max(0, range.startSeconds - 1), end: range.startSeconds + 1 };
+}
+
+/** The contradictions between new requests and those of other people on the same list. */
+export function contradictionsWith(
+  song: Song,
+  author: string,
+  written: readonly WrittenRequest[],
+): { requestId: string; otherRequestId: string; why: string }[] {
+  const standing = song.requests.filter((request) => {
+    const note = song.notes.find((each) => each.id === request.noteId);
+    const round = song.rounds.find(
+      (each) => each.gate === note?.round?.gate && each.number === note.round.number,
+    );
+    return (
+      note !== undefined &&
+      note.by !== author &&
+      !note.withdrawn &&
+      note.round !== null &&
+      (round === undefined || round.status === 'open') &&
+      !request.leftOut &&
+      request.level !== 'none'
+    );
+  });
+  const placed = (request: Placed) => ({ ...request, ...spanOf(song, request.range) });
+  return written
+    .filter((request) => request.level !== 'none')
+    .flatMap((request) =>
+      standing.flatMap((other) => {
+        const found = findContradiction(placed(other), placed(request));
+        return found.conflict ? [{ requestId: request.id, otherRequestId: other.id, why: found.why }] : [];
+      }),
+    );
+}

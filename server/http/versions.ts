@@ -1,0 +1,262 @@
+import { readFile, stat } from 'node:fs/promises';
+import { type Context, Hono, type MiddlewareHandler } from 'hono';
+import { z } from 'zod';
+import { sectionSpans } from '../application/section-spans.ts';
+import { versionWarnings } from '../application/version-warnings.ts';
+import type { Gate } from '../domain/contract.ts';
+import { newestVersion, type Song } from '../domain/record.ts';
+import type { Version } from '../domain/version.ts';
+import type { Access } from './access.ts';
+import { byteRange } from './byte-range.ts';
+import { answerOutcome, body, described, idempotencyOf } from './command-route.ts';
+import { problem } from './problem.ts';
+import { gateSchema, idSchema, wordsSchema } from './schemas.ts';
+import type { Services } from './services.ts';
+
+const mediaTypes: Record<string, string> = {
+  wav: 'audio/wav',
+  rf64: 'audio/wav',
+  bw64: 'audio/wav',
+  aiff: 'audio/aiff',
+  aifc: 'audio/aiff',
+  flac: 'audio/flac',
+  mp3: 'audio/mpeg',
+};
+
+/** A file name as RFC 6266 wants it: an ASCII one and, in UTF-8, the real one. */
+function attachment(fileName: string): string {
+  const plain = fileName.replace(/[^\x20-\x7e]|["\\/]/g, '_');
+  return `attachment; filename="${plain}"; filename*=UTF-8''${encodeURIComponent(fileName).replace(/['()*]/g, (c) => `%${c.charCodeAt(0).toString(16)}`)}`;
+}
+
+/** The version that a new one is held against: the one before it at its gate, or the rough or mix that it starts from. */
+export function versionBefore(song: Song, version: Version): Version | null {
+  const before = song.versions.slice(0, song.versions.indexOf(version));
+  const order: Gate[] =
+    version.gate === 'master'
+      ? ['master', 'mix']
+      : version.gate === 'mix'
+        ? ['mix', 'production']
+        : ['production'];
+  for (const gate of order) {
+    const found = before.filter((each) => each.gate === gate).at(-1);
+    if (found) return found;
+  }
+  return null;
+}
+
+/** Versions: posted, streamed, measured, compared. Mounted below `/records/:record/songs/:song`. */
+export function versionRoutes(services: Services): Hono<Access> {
+  const versionOf = (context: Context<Access>, name = 'version') =>
+    context.get('song').versions.find((version) => version.id === context.req.param(name)) ?? null;
+  const unknown = (context: Context) =>
+    problem(context, 'version_unknown', 'There is no such version of this song.');
+
+  async function serve(context: Context<Access>, version: Version, exact: boolean): Promise<Response> {
+    const { sha256 } = version.file;
+    const file = await services.audio.find(sha256);
+    if (!file) return problem(context, 'not_ready', 'The file of this version is not in the store.');
+    const copy = !exact && file.listening !== 'original';
+    const path = services.audio.pathOf(sha256, copy ? 'listening.wav' : 'original');
+    const size = await stat(path).then(
+      (found) => found.size,
+      () => null,
+    );
+    if (size === null) {
+      services.log.error({ sha256 }, 'a file is missing from the store');
+      return problem(
+        context,
+        'not_ready',
+        'The file of this version is missing from the store. Tell the engineer.',
+      );
+    }
+    const etag = `"${sha256}${copy ? '-listening' : ''}"`;
+    const headers: Record<string, string> = {
+      etag,
+      'accept-ranges': 'bytes',
+      'cache-control': 'private, max-age=31536000, immutable',
+      'content-type': copy ? 'audio/wav' : (mediaTypes[file.format.container] ?? 'application/octet-stream'),
+      'content-security-policy': 'sandbox',
+      ...(exact ? { 'content-disposition': attachment(version.file.fileName) } : {}),
+    };
+    if (context.req.header('if-none-match') === etag) return context.body(null, 304, headers);
+    const range = byteRange(context.req.header('range'), context.req.header('if-range'), etag, size);
+    if (range.status === 'unsatisfiable')
+      return context.body(null, 416, { ...headers, 'content-range': `bytes */${size}` });
+    const [start, end] = range.status === 'part' ? [range.start, range.end] : [0, size - 1];
+    headers['content-length'] = String(end - start + 1);
+    if (range.status === 'part') headers['content-range'] = `bytes ${start}-${end}/${size}`;
+    const status = range.status === 'part' ? 206 : 200;
+    if (context.req.method === 'HEAD') return context.body(null, status, headers);
+    return context.body(services.audio.stream(path, start, end), status, headers);
+  }
+
+  const measurementInput = (song: Song, version: Version) => ({
+    kind: 'measurement' as const,
+    sha256: version.file.sha256,
+    sections: sectionSpans(song.sectionMap),
+  });
+
+  /** A finished result as it was stored, or how far it has come. */
+  async function result(
+    context: Context,
+    input: Parameters<Services['analyst']['queue']>[0],
+  ): Promise<Response> {
+    const stored = await services.analyst.result(input);
+    if (stored) return context.body(stored, 200, { 'content-type': 'application/json' });
+    const [state] = [...(await services.analyst.states([input])).values()];
+    if (state?.state === 'failed') return context.json({ state: 'failed', message: state.message }, 422);
+    if (!state) await services.analyst.queue(input);
+    return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
+  }
+
+  return new Hono<Access>()
+    .post(
+      '/versions',
+      described(
+        'Post a checked upload as the next version',
+        z.object({ sequence: z.number(), facts: z.array(z.string()) }),
+      ),
+      body(
+        z.object({
+          versionId: idSchema,
+          uploadId: idSchema,
+          gate: gateSchema,
+          printNotes: wordsSchema,
+          changes: z.array(z.number().int()).max(100),
+        }),
+      ) as MiddlewareHandler,
+      async (context) => {
+        const sent = context.req.valid('json' as never) as {
+          versionId: string;
+          uploadId: string;
+          gate: Gate;
+          printNotes: string;
+          changes: number[];
+        };
+        const record = context.get('record');
+        const song = context.get('song');
+        const person = context.get('person');
+        const posted = song.versions.find((version) => version.id === sent.versionId);
+        const upload = await services.uploads.find(sent.uploadId);
+        if (!posted && (!upload || upload.recordId !== record.id || upload.personId !== person.id))
+          return problem(context, 'not_found', 'There is no such upload of yours. Upload the file again.');
+        const inspection = upload?.inspection;
+        if (upload?.state === 'refused')
+          return problem(context, 'upload_refused', inspection?.refusal ?? 'The file was refused.');
+        if (!posted && (upload?.state !== 'ready' || !inspection?.sha256 || !inspection.format))
+          return problem(
+            context,
+            'upload_not_ready',
+            'The file is still being checked. It takes a few seconds.',
+          );
+        const file = posted?.file ?? {
+          sha256: inspection?.sha256 ?? '',
+          fileName: upload?.fileName ?? '',
+          byteLength: upload?.byteLength ?? 0,
+          sampleRateHz: inspection?.format?.sampleRateHz ?? 0,
+          channelCount: inspection?.format?.channelCount ?? 0,
+          bitDepth: inspection?.format?.bitDepth ?? null,
+          durationSeconds: inspection?.durationSeconds ?? 0,
+        };
+        const outcome = await services.ledger.execute(
+          record.id,
+          person.id,
+          {
+            type: 'postVersion',
+            song: song.id,
+            gate: sent.gate,
+            versionId: sent.versionId,
+            file,
+            printNotes: sent.printNotes,
+            warnings: inspection ? versionWarnings(song, sent.gate, inspection) : [],
+            changes: sent.changes,
+          },
+          {
+            idempotency: idempotencyOf(context, sent),
+            alongside: async (writer, _facts, state) => {
+              const after = state.songs[song.id];
+              const newest = after && newestVersion(after, sent.gate);
+              if (!after || !newest) return;
+              await services.analyst.queueIn(writer, measurementInput(after, newest));
+              const before = versionBefore(after, newest);
+              if (before)
+                await services.analyst.queueIn(writer, {
+                  kind: 'comparison',
+                  olderSha256: before.file.sha256,
+                  newerSha256: newest.file.sha256,
+                  sections: sectionSpans(after.sectionMap),
+                });
+            },
+          },
+        );
+        services.analyst.wake();
+        if (outcome.ok && upload) await services.uploads.remove(upload.id);
+        return answerOutcome(context, outcome);
+      },
+    )
+    .get('/versions/:version/audio', described('Listen to a version', null, 200), async (context) => {
+      const version = versionOf(context);
+      return version ? serve(context, version, false) : unknown(context);
+    })
+    .get('/versions/:version/file', described('The exact file of a version', null, 200), async (context) => {
+      const version = versionOf(context);
+      return version ? serve(context, version, true) : unknown(context);
+    })
+    .get(
+      '/versions/:version/waveform',
+      described('The waveform, as peaks.js reads it', null, 200),
+      async (context) => {
+        const version = versionOf(context);
+        if (!version) return unknown(context);
+        const etag = `"${version.file.sha256}-waveform"`;
+        if (context.req.header('if-none-match') === etag) return context.body(null, 304, { etag });
+        const bytes = await readFile(services.audio.pathOf(version.file.sha256, 'waveform.dat')).catch(
+          () => null,
+        );
+        if (!bytes) {
+          await services.analyst.queue(measurementInput(context.get('song'), version));
+          return problem(context, 'not_ready', 'The waveform is still being drawn.');
+        }
+        return context.body(new Uint8Array(bytes), 200, {
+          etag,
+          'content-type': 'application/octet-stream',
+          'cache-control': 'private, max-age=31536000, immutable',
+        });
+      },
+    )
+    .get(
+      '/versions/:version/measurement',
+      described('What was measured of a version', z.looseObject({})),
+      async (context) => {
+        const version = versionOf(context);
+        return version ? result(context, measurementInput(context.get('song'), version)) : unknown(context);
+      },
+    )
+    .post(
+      '/versions/:version/measurement',
+      described('Measure a version again', z.looseObject({}), 202),
+      body(z.object({})) as MiddlewareHandler,
+      async (context) => {
+        const version = versionOf(context);
+        if (!version) return unknown(context);
+        await services.analyst.queue(measurementInput(context.get('song'), version), true);
+        return context.json({ state: 'waiting', progress: 0 }, 202);
+      },
+    )
+    .get(
+      '/comparisons/:older/:newer',
+      described('What changed from one version to another', z.looseObject({})),
+      async (context) => {
+        const older = versionOf(context, 'older');
+        const newer = versionOf(context, 'newer');
+        if (!older || !newer) return unknown(context);
+        return result(context, {
+          kind: 'comparison',
+          olderSha256: older.file.sha256,
+          newerSha256: newer.file.sha256,
+          sections: sectionSpans(context.get('song').sectionMap),
+        });
+      },
+    );
+}
