@@ -1,0 +1,163 @@
+import { read, readOrPending, readWhenReady, send } from './call.ts';
+import { recordPath } from './record-calls.ts';
+import type {
+  AnswerKind,
+  Comparison,
+  Direction,
+  Gate,
+  Level,
+  Measurement,
+  Part,
+  Range,
+  RequestKind,
+  RoundGate,
+  Section,
+} from './types.ts';
+
+/** What a note's words would be sorted as, before it is written. */
+export interface Sorting {
+  requests: {
+    text: string;
+    /** Where in the note the words stand. */
+    start: number;
+    end: number;
+    level: Level;
+    kind: RequestKind;
+    target: string | null;
+    direction: Direction | null;
+    place: string | null;
+    range: Range | null;
+    grey: boolean;
+    confidence: number;
+    why: string;
+  }[];
+  protections: { text: string }[];
+  question: string | null;
+  /** One sentence: what it means for time and money. */
+  meaning: string;
+}
+
+/** The calls on one song; each changing one may be given the key of the intent that it repeats. */
+export function songCalls(recordId: string, songId: string) {
+  const at = `${recordPath(recordId)}/songs/${encodeURIComponent(songId)}`;
+  const note = (noteId: string) => `${at}/notes/${encodeURIComponent(noteId)}`;
+  const request = (requestId: string) => `${at}/requests/${encodeURIComponent(requestId)}`;
+  const round = (gate: RoundGate, number: number) => `${at}/rounds/${gate}/${number}`;
+  const change = (number: number) => `${at}/changes/${number}`;
+  const gateAt = (gate: Gate) => `${at}/gates/${gate}`;
+  const version = (versionId: string) => `${at}/versions/${encodeURIComponent(versionId)}`;
+  const comparison = (older: string, newer: string) =>
+    `${at}/comparisons/${encodeURIComponent(older)}/${encodeURIComponent(newer)}`;
+  return {
+    rename: (title: string, key?: string) => send('PUT', at, { title }, key),
+    nameSections: (
+      body: {
+        sections: Section[];
+        tempoBpm: number | null;
+        beatsPerBar: number | null;
+        firstBarSeconds: number;
+        basedOnRevision: number;
+      },
+      key?: string,
+    ) => send('PUT', `${at}/sections`, body, key),
+    nameParts: (parts: Part[], key?: string) => send('PUT', `${at}/parts`, { parts }, key),
+
+    /** Changes nothing, so it needs no key. */
+    sort: async (
+      body: { text: string; versionId: string; range: Range | null },
+      signal: AbortSignal,
+    ): Promise<Sorting> => {
+      const response = await fetch(`${at}/sortings`, {
+        method: 'POST',
+        headers: { 'content-type': 'application/json', accept: 'application/json' },
+        body: JSON.stringify(body),
+        signal,
+      });
+      if (!response.ok) throw new Error(`sorting: ${response.status}`);
+      return (await response.json()) as Sorting;
+    },
+    writeNote: (
+      body: {
+        noteId: string;
+        versionId: string;
+        range: Range | null;
+        text: string;
+        heardOn: string | null;
+        /** The author's choice for each proposed request; `null` leaves it as proposed. */
+        levels: (Level | null)[];
+      },
+      key?: string,
+    ) => send('POST', `${at}/notes`, body, key),
+    withdrawNote: (noteId: string, key?: string) => send('DELETE', note(noteId), {}, key),
+    reply: (noteId: string, text: string, key?: string) =>
+      send('POST', `${note(noteId)}/replies`, { text }, key),
+
+    chooseLevel: (requestId: string, level: Level, key?: string) =>
+      send('PUT', `${request(requestId)}/level`, { level }, key),
+    resort: (
+      requestId: string,
+      body: { level: Level; kind: RequestKind | null; reason: string },
+      key?: string,
+    ) => send('POST', `${request(requestId)}/resorting`, body, key),
+    answer: (requestId: string, body: { answer: AnswerKind; text: string }, key?: string) =>
+      send('POST', `${request(requestId)}/answer`, body, key),
+    markOwnMistake: (requestId: string, reason: string, key?: string) =>
+      send('POST', `${request(requestId)}/own-mistake`, { reason }, key),
+    leaveOut: (requestId: string, reason: string, key?: string) =>
+      send('POST', `${request(requestId)}/omission`, { reason }, key),
+    takeBackIn: (requestId: string, key?: string) =>
+      send('DELETE', `${request(requestId)}/omission`, {}, key),
+    settle: (body: { requestIds: [string, string]; keep: string | null; reason: string }, key?: string) =>
+      send('POST', `${at}/contradictions/settlement`, body, key),
+
+    sendRound: (gate: RoundGate, agreedFeeMinorUnits: number | null, key?: string) =>
+      send('POST', `${at}/rounds/${gate}/sending`, { agreedFeeMinorUnits }, key),
+    quoteRound: (gate: RoundGate, number: number, hours: number, key?: string) =>
+      send('POST', `${round(gate, number)}/quote`, { hours }, key),
+    giveRoundGoAhead: (gate: RoundGate, number: number, key?: string) =>
+      send('POST', `${round(gate, number)}/go-ahead`, {}, key),
+    declineRound: (gate: RoundGate, number: number, reason: string, key?: string) =>
+      send('POST', `${round(gate, number)}/refusal`, { reason }, key),
+    extendNoteDays: (body: { gate: Gate; until: string; reason: string }, key?: string) =>
+      send('POST', `${at}/note-days`, body, key),
+
+    priceChange: (number: number, body: { hours: number; words: string }, key?: string) =>
+      send('POST', `${change(number)}/price`, body, key),
+    declineChange: (number: number, reason: string, key?: string) =>
+      send('POST', `${change(number)}/decline`, { reason }, key),
+    acceptChange: (number: number, key?: string) => send('POST', `${change(number)}/acceptance`, {}, key),
+    refuseChange: (number: number, reason: string, key?: string) =>
+      send('POST', `${change(number)}/refusal`, { reason }, key),
+
+    signOff: (gate: Gate, body: { versionId: string; sha256: string; statement: string }, key?: string) =>
+      send('POST', `${gateAt(gate)}/signature`, body, key),
+    withdrawSignature: (gate: Gate, reason: string, key?: string) =>
+      send('DELETE', `${gateAt(gate)}/signature`, { reason }, key),
+    reopenGate: (gate: Gate, body: { reason: string; agreedFeeMinorUnits: number | null }, key?: string) =>
+      send('POST', `${gateAt(gate)}/reopening`, body, key),
+    giveReopeningGoAhead: (gate: Gate, key?: string) =>
+      send('POST', `${gateAt(gate)}/reopening/go-ahead`, {}, key),
+    declineReopening: (gate: Gate, reason: string, key?: string) =>
+      send('POST', `${gateAt(gate)}/reopening/refusal`, { reason }, key),
+    certificate: <T>(gate: Gate) => read<T>(`${gateAt(gate)}/certificate`),
+
+    postVersion: (
+      body: { versionId: string; uploadId: string; gate: Gate; printNotes: string; changes: number[] },
+      key?: string,
+    ) => send('POST', `${at}/versions`, body, key),
+    measureAgain: (versionId: string, key?: string) =>
+      send<unknown>('POST', `${version(versionId)}/measurement`, {}, key),
+    measurement: (versionId: string) => readOrPending<Measurement>(`${version(versionId)}/measurement`),
+    comparison: (
+      older: string,
+      newer: string,
+      signal: AbortSignal,
+      onProgress?: (progress: number) => void,
+    ) => readWhenReady<Comparison>(comparison(older, newer), signal, onProgress),
+
+    /** Addresses for media elements and downloads. */
+    audioUrl: (versionId: string) => `${version(versionId)}/audio`,
+    fileUrl: (versionId: string) => `${version(versionId)}/file`,
+    waveformUrl: (versionId: string) => `${version(versionId)}/waveform`,
+  };
+}

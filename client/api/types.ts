@@ -1,0 +1,38 @@
+/** The server's types that the pages read; nothing of the server's code. */
+
+export type { RecordSheet, SongLine } from '../../server/application/record-sheet.ts';
+export type {
+  AnalysisState,
+  GateView,
+  LockBreakView,
+  NoteView,
+  OpenRoundView,
+  PersonName,
+  Reader,
+  RequestView,
+  RoundView,
+  SignatureView,
+  SongSheet,
+  VersionView,
+} from '../../server/application/song-sheet.ts';
+export type { Turn } from '../../server/application/turn.ts';
+export type { CommandType } from '../../server/domain/command.ts';
+export type {
+  Alternate,
+  Amendment,
+  Contract,
+  ContractTerms,
+  Gate,
+  RoundFee,
+  RoundGate,
+} from '../../server/domain/contract.ts';
+export type { Fact, FactType } from '../../server/domain/ledger-entry.ts';
+export type { AnswerKind, Contradiction, Range } from '../../server/domain/note.ts';
+export type { GivenRole, Role } from '../../server/domain/person.ts';
+export type { Charge, Part, ProductionLock } from '../../server/domain/record.ts';
+export type { RefusalCode } from '../../server/domain/refusal.ts';
+export type { Direction, Level, RequestKind } from '../../server/domain/request-kind.ts';
+export type { ScopeSheet } from '../../server/domain/scope-sheet.ts';
+export type { Section, SectionMap } from '../../server/domain/section.ts';
+export type { Comparison } from '../../server/measurement/comparison.ts';
+export type { Figures, Measurement, SectionFigures } from '../../server/measurement/measurement.ts';

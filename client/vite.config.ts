@@ -1,0 +1,15 @@
+import { defineConfig } from 'vite';
+
+const serverUrl = process.env.COUNTOFF_URL ?? 'http://127.0.0.1:4480';
+
+export default defineConfig({
+  build: {
+    outDir: '../dist/client',
+    emptyOutDir: true,
+    target: 'es2022',
+    // The pages' content security policy takes no data: addresses.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+  },
+  server: { host: '127.0.0.1', proxy: { '/api': { target: serverUrl } } },
+});
