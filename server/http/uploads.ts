@@ -18,7 +18,7 @@ import type { Services } from './services.ts';
 const longestFileName = 255;
 
 /** Where an upload's bytes arrive; the id is the server's own, never the sender's. */
-export const arrivingPath = (services: Services, upload: Pick<Upload, 'id'>) =>
+export const arrivingPath = (services: Pick<Services, 'arrivingFolder'>, upload: Pick<Upload, 'id'>) =>
   join(services.arrivingFolder, upload.id);
 
 /**

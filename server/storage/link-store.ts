@@ -1,5 +1,5 @@
 import { createHash, randomBytes, randomUUID } from 'node:crypto';
-import { and, eq, inArray, isNull } from 'drizzle-orm';
+import { and, eq, isNull } from 'drizzle-orm';
 import type { Database } from './database.ts';
 import { links, sessionLinks, sessions } from './schema.ts';
 
@@ -59,23 +59,15 @@ export class LinkStore {
     });
   }
 
-  /** Revokes every link of the server's owner, before a new one is made. */
-  async revokeOwner(at: string): Promise<void> {
+  /**
+   * Makes a new link for the server's owner, and drops those that were never used, so that links printed at earlier
+   * starts don't pile up; the ones in use stay good.
+   */
+  async issueOwner(personId: string, at: string): Promise<{ linkId: string; secret: string }> {
     await this.#database.write(async (writer) => {
-      const rows = await writer.select({ id: links.id }).from(links).where(isNull(links.recordId));
-      const ids = rows.map((row) => row.id);
-      if (!ids.length) return;
-      await writer.update(links).set({ revokedAt: at }).where(inArray(links.id, ids));
-      await writer.delete(sessionLinks).where(inArray(sessionLinks.linkId, ids));
+      await writer.delete(links).where(and(isNull(links.recordId), isNull(links.lastUsedAt)));
     });
-  }
-
-  async hasOwnerLink(): Promise<boolean> {
-    const rows = await this.#database.read
-      .select({ id: links.id })
-      .from(links)
-      .where(and(isNull(links.recordId), isNull(links.revokedAt)));
-    return rows.length > 0;
+    return this.issue(null, personId, at);
   }
 
   /**
