@@ -2,6 +2,7 @@
 export type PageName =
   | 'home'
   | 'enter'
+  | 'new-record'
   | 'record'
   | 'set-up'
   | 'ledger'
@@ -37,6 +38,7 @@ export function routeOf(path: string): Route | null {
   });
   if (pieces.length === 0) return route('home');
   if (pieces.length === 1 && first === 'enter') return route('enter');
+  if (pieces.length === 1 && first === 'new') return { ...route('new-record'), recordId: null };
   if (first !== 'r' || !recordId) return null;
   if (pieces.length === 2) return route('record');
   if (pieces.length === 3 && recordPages.includes(second!)) return route(second!);
@@ -57,7 +59,10 @@ export function recordAddress(recordId: string, page: 'record' | 'set-up' | 'led
 export function songAddress(
   recordId: string,
   songId: string,
-  page: Exclude<PageName, 'home' | 'enter' | 'record' | 'set-up' | 'ledger' | 'certificate'> = 'listen',
+  page: Exclude<
+    PageName,
+    'home' | 'enter' | 'new-record' | 'record' | 'set-up' | 'ledger' | 'certificate'
+  > = 'listen',
   query: Record<string, string> = {},
 ): string {
   const at = `/r/${encodeURIComponent(recordId)}/s/${encodeURIComponent(songId)}`;

@@ -16,6 +16,7 @@ export type {
   VersionView,
 } from '../../server/application/song-sheet.ts';
 export type { Turn } from '../../server/application/turn.ts';
+export type { AudioFormat } from '../../server/audio/audio-format.ts';
 export type { CommandType } from '../../server/domain/command.ts';
 export type {
   Alternate,

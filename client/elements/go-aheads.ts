@@ -2,6 +2,7 @@ import { html, nothing } from 'lit';
 import { customElement, property } from 'lit/decorators.js';
 import type { RoundGate, SongSheet } from '../api/types.ts';
 import { ask } from './ask.ts';
+import './go-aheads.css';
 import { LightElement } from './light-element.ts';
 import { money } from './money.ts';
 
