@@ -19,6 +19,7 @@ export type Features = Record<string, () => Promise<Feature>>;
 const pageWord: Record<PageName, string> = {
   home: 'Records',
   enter: 'Enter',
+  'new-record': 'New record',
   record: 'Record',
   'set-up': 'Set-up',
   ledger: 'Ledger',
