@@ -1,6 +1,7 @@
 import { readFile, stat } from 'node:fs/promises';
 import { type Context, Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
+import { entitlements } from '../application/entitlements.ts';
 import { sectionSpans } from '../application/section-spans.ts';
 import { versionWarnings } from '../application/version-warnings.ts';
 import type { Gate } from '../domain/contract.ts';
@@ -240,6 +241,8 @@ export function versionRoutes(services: Services): Hono<Access> {
       async (context) => {
         const version = versionOf(context);
         if (!version) return unknown(context);
+        if (!entitlements(context.get('record'), context.get('person')).includes('postVersion'))
+          return problem(context, 'not_entitled', 'Measuring again is for the engineers and the producer.');
         await services.analyst.queue(measurementInput(context.get('song'), version), true);
         return context.json({ state: 'waiting', progress: 0 }, 202);
       },
