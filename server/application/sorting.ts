@@ -1,3 +1,4 @@
+import type { CommandOf } from '../domain/command.ts';
 import type { Contract } from '../domain/contract.ts';
 import type { WrittenRequest } from '../domain/ledger-entry.ts';
 import { formatMoney } from '../domain/money.ts';
@@ -66,7 +67,7 @@ export function meaningOf(record: RecordState, song: Song, levels: readonly Leve
 }
 
 /** The requests of a note as they go on the ledger, with the author's own choice of level where there is one. */
-export function writtenRequests(
+function writtenRequests(
   sorted: SortedNote,
   range: Range | null,
   chosen: readonly (Level | null)[],
@@ -100,7 +101,7 @@ function spanOf(song: Song, range: Range | null): { start: number; end: number }
 }
 
 /** The contradictions between new requests and those of other people on the same list. */
-export function contradictionsWith(
+function contradictionsWith(
   song: Song,
   author: string,
   written: readonly WrittenRequest[],
@@ -129,4 +130,35 @@ export function contradictionsWith(
         return found.conflict ? [{ requestId: request.id, otherRequestId: other.id, why: found.why }] : [];
       }),
     );
+}
+
+/** What somebody wrote, before it is sorted. */
+export interface Writing {
+  noteId: string;
+  versionId: string;
+  range: Range | null;
+  text: string;
+  heardOn: string | null;
+  /** The author's own choice of level for each proposed request; `null` leaves it as proposed. */
+  levels: (Level | null)[];
+}
+
+/** The command that puts a note on the ledger: sorted, with the contradictions that it makes on the open list. */
+export function noteCommand(
+  record: RecordState,
+  song: Song,
+  author: string,
+  { levels, ...note }: Writing,
+  newId: () => string,
+): CommandOf<'writeNote'> {
+  const sorted = sortForSong(record, song, note.text, note.range);
+  const requests = writtenRequests(sorted, note.range, levels, newId);
+  return {
+    type: 'writeNote',
+    song: song.id,
+    ...note,
+    protections: sorted.protections.map((each) => each.text),
+    requests,
+    contradictions: contradictionsWith(song, author, requests),
+  };
 }

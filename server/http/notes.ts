@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
-import { contradictionsWith, meaningOf, sortForSong, writtenRequests } from '../application/sorting.ts';
+import { meaningOf, noteCommand, sortForSong } from '../application/sorting.ts';
 import type { Access } from './access.ts';
 import { body, commandRoute, described } from './command-route.ts';
 import {
@@ -54,19 +54,14 @@ export function noteRoutes(services: Services): Hono<Access> {
           heardOn: shortWordsSchema.nullable(),
           levels: z.array(levelSchema.nullable()).max(200),
         }),
-        ({ levels, ...note }, context) => {
-          const song = context.get('song');
-          const sorted = sortForSong(context.get('record'), song, note.text, note.range);
-          const requests = writtenRequests(sorted, note.range, levels, randomUUID);
-          return {
-            type: 'writeNote',
-            song: song.id,
-            ...note,
-            protections: sorted.protections.map((each) => each.text),
-            requests,
-            contradictions: contradictionsWith(song, context.get('person').id, requests),
-          };
-        },
+        (writing, context) =>
+          noteCommand(
+            context.get('record'),
+            context.get('song'),
+            context.get('person').id,
+            writing,
+            randomUUID,
+          ),
       ),
     )
     .delete(

@@ -16,7 +16,12 @@ let folder: string;
 beforeEach(async () => {
   folder = await mkdtemp(join(tmpdir(), 'countoff-database-'));
 });
-afterEach(() => rm(folder, { recursive: true, force: true }));
+const children = new Set<ChildProcess>();
+afterEach(async () => {
+  for (const child of children) child.kill('SIGKILL');
+  children.clear();
+  await rm(folder, { recursive: true, force: true });
+});
 
 const writer = new URL('./writing-process.ts', import.meta.url).pathname;
 
@@ -25,6 +30,7 @@ function startWriter(): { child: ChildProcess; acknowledged: number[]; opened: P
   const child = spawn(process.execPath, ['--import', 'tsx', writer, folder, 'record'], {
     stdio: ['ignore', 'pipe', 'inherit'],
   });
+  children.add(child);
   const acknowledged: number[] = [];
   let rest = '';
   const opened = new Promise<void>((resolve, reject) => {
