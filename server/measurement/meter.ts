@@ -1,0 +1,597 @@
+import { channelWeights } from './channel-weights.ts';
+import { amplitudeDb, levelDifferenceDb, powerDb } from './decibel.ts';
+import { engine, standards } from './engine.ts';
+import { assertSound, createClippingFinder, type FoundRun, levelSums } from './level.ts';
+import {
+  hopsInBlock,
+  hopsInShortTerm,
+  hopsPerSecond,
+  integratedLoudnessLufs,
+  loudnessLufs,
+  maxWindowLoudnessLufs,
+} from './loudness.ts';
+import { loudnessRangeLu, shortestReliableSeconds } from './loudness-range.ts';
+import {
+  type Figures,
+  type Measurement,
+  type SectionFigures,
+  type SectionProblem,
+  type SectionSpan,
+  type Series,
+  type TradeBandName,
+  tradeBandNames,
+} from './measurement.ts';
+import { MeasurementError } from './measurement-error.ts';
+import {
+  addBandEnergies,
+  type BandEnergies,
+  emptyBandEnergies,
+  LongSpectrum,
+  ShortSpectrum,
+} from './spectrum.ts';
+import { thirdOctaveBands, tradeBands } from './third-octave.ts';
+import { createTruePeakFinder } from './true-peak.ts';
+import { createEnergyMeter } from './weighted-energy.ts';
+
+export interface MeterOptions {
+  sampleRateHz: number;
+  channelCount: number;
+  /** Speaker bits as in WAVE_FORMAT_EXTENSIBLE; the usual places where it is left out. */
+  channelMask?: number | null;
+  sections?: readonly SectionSpan[];
+}
+
+/** Measures audio that is pushed block by block; memory grows by some 160 bytes for each tenth of a second. */
+export interface Meter {
+  /**
+   * Takes the next `frames` frames; the arrays may be used again afterwards.
+   *
+   * @throws MeasurementError `nan_sample`, `infinite_sample`
+   */
+  push(channels: readonly Float32Array[], frames: number): void;
+  /** @throws MeasurementError `no_frames` */
+  finish(): Measurement;
+}
+
+/** Grid on which the loudest momentary and short-term windows are looked for: 10 ms. */
+const stepsInHop = 10;
+const stepsPerSecond = hopsPerSecond * stepsInHop;
+/** Under it a sample counts as silence, −60 dBFS (*common practice*). */
+const soundLevel = 10 ** (-60 / 20);
+/** Shorter sections hold no gating block, so no loudness. */
+const shortestSectionSeconds = 0.4;
+/** A section that was drawn to the end of the song may pass it by so much, the rounding of a clock in milliseconds. */
+const endToleranceSeconds = 0.001;
+const mostSpots = 1000;
+/** Correlation under which left and right cancel more than they add (*common practice*). */
+const suspectCorrelation = -0.5;
+/** AES17 calls a full-scale sine 0 dB, whose mean square is one half. */
+const aes17OffsetDb = 10 * Math.log10(2);
+/** Frames that true peak looks at before and after what it measures. */
+const peakReachFrames = 96;
+/** Frames taken in between two moves of the working buffer. */
+const intakeFrames = 16_384;
+
+/** Sums over a cell: what lies between two tenths of a second, or between one of them and a section's boundary. */
+interface Cell {
+  startFrame: number;
+  sums: Float64Array;
+  squares: Float64Array;
+  samplePeak: number;
+  products: number;
+  truePeak: number;
+  truePeakFrame: number;
+  clippedRuns: number;
+  tradeEnergies: Float64Array;
+}
+
+/** A stretch that is measured: the whole file, or one section. */
+interface Stretch {
+  startFrame: number;
+  endFrame: number;
+  firstCell: number;
+  endCell: number;
+  firstSegment: number;
+  endSegment: number;
+  hopEnergies: number[];
+  foldDownHops: number[];
+  hopEnd: number;
+  energy: number;
+  foldDownEnergy: number;
+}
+
+/**
+ * A meter for one file: a single pass gives the figures of the whole, of every section, and over time.
+ *
+ * A section's figures are those of exactly its frames. Its loudness is BS.1770's, both gates included, on the 400 ms
+ * blocks that lie within it, the first beginning with its first frame; the filters run on from what was heard before, as
+ * they do for a listener. Its maxima are those of the windows that lie within it. A section that reaches outside the
+ * file, or is shorter than one block, has no figures and says why.
+ *
+ * Silence is a value: figures that it leaves undefined are `null`, and `silent` says so.
+ *
+ * @source ITU-R BS.1770-5; EBU Tech 3341 v4; EBU Tech 3342 v4; IEC 61260-1:2014; AES17-2020
+ */
+export function createMeter(options: MeterOptions): Meter {
+  const { sampleRateHz, channelCount, sections = [] } = options;
+  const frameOf = (seconds: number) => Math.round(seconds * sampleRateHz);
+  const hopEndFrame = (hop: number) => Math.round((hop * sampleRateHz) / hopsPerSecond);
+  const stepEndFrame = (step: number) => Math.round((step * sampleRateHz) / stepsPerSecond);
+
+  const shortSpectrum = new ShortSpectrum(sampleRateHz);
+  const longSpectrum = new LongSpectrum(sampleRateHz, channelCount);
+  const measureEnergy = createEnergyMeter(
+    sampleRateHz,
+    channelWeights(channelCount, options.channelMask ?? null),
+  );
+  const cellFrames = hopEndFrame(1) + 1;
+  const findTruePeak = createTruePeakFinder(cellFrames);
+  const clippingFinder = createClippingFinder(channelCount);
+  const margin = Math.max(shortSpectrum.fadeFrames, longSpectrum.reachFrames, peakReachFrames);
+
+  const newStretch = (startFrame: number, endFrame: number): Stretch => ({
+    startFrame,
+    endFrame,
+    firstCell: 0,
+    endCell: 0,
+    firstSegment: 0,
+    endSegment: 0,
+    hopEnergies: [],
+    foldDownHops: [],
+    hopEnd: startFrame + hopEndFrame(1),
+    energy: 0,
+    foldDownEnergy: 0,
+  });
+  const whole = newStretch(0, Infinity);
+  const stretches = sections.map((section) => newStretch(frameOf(section.start), frameOf(section.end)));
+  const waiting = stretches
+    .filter((stretch) => stretch.startFrame >= 0 && stretch.endFrame > stretch.startFrame)
+    .sort((one, other) => one.startFrame - other.startFrame);
+  let active: Stretch[] = [whole];
+  const boundaries = [...new Set(waiting.flatMap((stretch) => [stretch.startFrame, stretch.endFrame]))]
+    .filter((frame) => frame > 0)
+    .sort((one, other) => one - other);
+  let nextBoundary = 0;
+
+  // Where the working buffer stands: `work[c][i]` is frame `workStart + i`.
+  const work = Array.from(
+    { length: channelCount },
+    () => new Float32Array(2 * margin + cellFrames + intakeFrames),
+  );
+  let workStart = -margin;
+  let filled = margin;
+  let frameCount = 0;
+
+  let cellStart = 0;
+  let hop = 0;
+  let step = 0;
+  let stepEnergy = 0;
+  const stepEnergies: number[] = [];
+  const cells: Cell[] = [];
+  const segments: BandEnergies[] = [emptyBandEnergies()];
+  /** The segment whose long windows are not complete yet; it trails behind `segments` by up to a fade. */
+  let longSegment = 0;
+  const longBoundaries: number[] = [];
+  const clips: FoundRun[] = [];
+  const overs: { frame: number; peak: number }[] = [];
+  let oversCount = 0;
+  let firstSoundFrame = -1;
+  let lastSoundFrame = -1;
+
+  const boundaryAfter = (frame: number, end: number): number => {
+    const boundary = boundaries[nextBoundary];
+    const planned = Math.min(hopEndFrame(hop + 1), boundary ?? Infinity, end);
+    return planned > frame ? planned : end;
+  };
+
+  const enterAndLeave = (frame: number) => {
+    active = active.filter((stretch) => {
+      if (stretch.endFrame !== frame) return true;
+      stretch.endCell = cells.length;
+      stretch.endSegment = segments.length;
+      return false;
+    });
+    while (waiting.length > 0 && waiting[0]!.startFrame === frame) {
+      const stretch = waiting.shift()!;
+      stretch.firstCell = cells.length;
+      stretch.firstSegment = frame === 0 ? 0 : segments.length;
+      active.push(stretch);
+    }
+  };
+
+  /** K-weighted energy, cut wherever a grid step or a hop of any stretch ends. */
+  const addLoudness = (from: number, end: number) => {
+    for (let at = from; at < end; ) {
+      let next = Math.min(end, stepEndFrame(step + 1));
+      for (const stretch of active) if (stretch.hopEnd < next) next = stretch.hopEnd;
+      const { energy, foldDownEnergy } = measureEnergy(work, at - workStart, next - workStart);
+      stepEnergy += energy;
+      if (next === stepEndFrame(step + 1)) {
+        stepEnergies.push(stepEnergy);
+        stepEnergy = 0;
+        step++;
+      }
+      for (const stretch of active) {
+        stretch.energy += energy;
+        stretch.foldDownEnergy += foldDownEnergy;
+        if (next !== stretch.hopEnd) continue;
+        stretch.hopEnergies.push(stretch.energy);
+        stretch.foldDownHops.push(stretch.foldDownEnergy);
+        stretch.energy = 0;
+        stretch.foldDownEnergy = 0;
+        stretch.hopEnd = stretch.startFrame + hopEndFrame(stretch.hopEnergies.length + 1);
+      }
+      at = next;
+    }
+  };
+
+  const noteSound = (from: number, end: number, peaks: Float64Array) => {
+    const isSound = (frame: number) =>
+      work.some((channel) => Math.abs(channel[frame - workStart]!) >= soundLevel);
+    if (!peaks.some((peak) => peak >= soundLevel)) return;
+    if (firstSoundFrame < 0) {
+      firstSoundFrame = from;
+      while (!isSound(firstSoundFrame)) firstSoundFrame++;
+    }
+    lastSoundFrame = end - 1;
+    while (!isSound(lastSoundFrame)) lastSoundFrame--;
+  };
+
+  const addLongSpectrum = (end: number, isLast: boolean) => {
+    longSpectrum.push(work, -workStart, end);
+    for (;;) {
+      const boundary = longBoundaries[0];
+      if (boundary === undefined) break;
+      longSpectrum.addComplete(boundary, segments[longSegment]!);
+      if (!isLast && end < boundary + sampleRateHz / hopsPerSecond) return;
+      const after =
+        Math.min(longBoundaries[1] ?? Infinity, nextBoundaryFrame(isLast ? end : Infinity)) - boundary;
+      longSpectrum.addRest(boundary, after, segments[longSegment]!);
+      longBoundaries.shift();
+      longSegment++;
+    }
+    longSpectrum.addComplete(nextBoundaryFrame(Infinity), segments[longSegment]!);
+    if (isLast) longSpectrum.addRest(end, 0, segments[longSegment]!);
+  };
+
+  const nextBoundaryFrame = (end: number) => Math.min(boundaries[nextBoundary] ?? Infinity, end);
+
+  const addCell = (end: number, fileEnd: number) => {
+    const from = cellStart - workStart;
+    const to = end - workStart;
+    const level = levelSums(work, from, to);
+    assertSound(level, work, from, to, (frame) => `${((frame + workStart) / sampleRateHz).toFixed(3)} s`);
+    addLoudness(cellStart, end);
+    noteSound(cellStart, end, level.peaks);
+    const runs = clippingFinder.push(work, from, to, cellStart, level.peaks);
+    if (clips.length < mostSpots) clips.push(...runs.slice(0, mostSpots - clips.length));
+    const spot = findTruePeak(work, from, to, -workStart, fileEnd - workStart);
+    if (spot.peak > 1) {
+      oversCount++;
+      if (overs.length < mostSpots) overs.push({ frame: spot.frame + workStart, peak: spot.peak });
+    }
+    if (end === hopEndFrame(hop + 1)) hop++;
+    const start = cellStart;
+    cellStart = end;
+    const atBoundary = boundaries[nextBoundary] === end;
+    if (atBoundary) nextBoundary++;
+    const lower = emptyBandEnergies();
+    const upper = emptyBandEnergies();
+    shortSpectrum.add(work, from, to, boundaryAfter(end, fileEnd) - end, lower, upper);
+    const tradeEnergies = Float64Array.from(tradeBands, (band) => {
+      let energy = 0;
+      for (let index = band.firstBand; index < band.endBand; index++) {
+        energy += lower.total[index]! + upper.total[index]!;
+      }
+      return energy;
+    });
+    addBandEnergies(segments.at(-1)!, upper);
+    cells.push({
+      startFrame: start,
+      sums: level.sums,
+      squares: level.squares,
+      samplePeak: Math.max(...level.peaks),
+      products: level.products,
+      truePeak: spot.peak,
+      truePeakFrame: spot.frame + workStart,
+      clippedRuns: runs.length,
+      tradeEnergies,
+    });
+    if (atBoundary) {
+      enterAndLeave(end);
+      longBoundaries.push(end);
+      segments.push(emptyBandEnergies());
+    }
+    addLongSpectrum(end, end === fileEnd);
+  };
+
+  const addReadyCells = (fileEnd: number) => {
+    for (;;) {
+      const end = boundaryAfter(cellStart, fileEnd);
+      if (end <= cellStart || (end + margin > workStart + filled && fileEnd === Infinity)) return;
+      addCell(end, fileEnd);
+    }
+  };
+
+  /** Makes room by moving what is still needed to the front. */
+  const makeRoom = () => {
+    const drop = cellStart - margin - workStart;
+    if (drop <= 0) return;
+    for (const channel of work) channel.copyWithin(0, drop, filled);
+    workStart += drop;
+    filled -= drop;
+  };
+
+  enterAndLeave(0);
+
+  return {
+    push(channels, frames) {
+      for (let taken = 0; taken < frames; ) {
+        makeRoom();
+        const count = Math.min(frames - taken, work[0]!.length - filled);
+        for (let index = 0; index < channelCount; index++) {
+          work[index]!.set(channels[index]!.subarray(taken, taken + count), filled);
+        }
+        filled += count;
+        taken += count;
+        frameCount += count;
+        addReadyCells(Infinity);
+      }
+    },
+    finish() {
+      if (frameCount === 0) throw new MeasurementError('no_frames', 'There is no audio to measure.');
+      makeRoom();
+      for (const channel of work) channel.fill(0, filled);
+      addReadyCells(frameCount);
+      const lastRuns = clippingFinder.finish();
+      if (cells.length > 0) cells.at(-1)!.clippedRuns += lastRuns.length;
+      clips.push(...lastRuns.slice(0, Math.max(0, mostSpots - clips.length)));
+      for (const stretch of active) {
+        stretch.endCell = cells.length;
+        stretch.endSegment = segments.length;
+      }
+      whole.endFrame = frameCount;
+      return report();
+    },
+  };
+
+  function report(): Measurement {
+    const figures = figuresOf(whole);
+    const { correlation } = figures;
+    const durationSeconds = frameCount / sampleRateHz;
+    const sound = firstSoundFrame >= 0;
+    return {
+      sampleRateHz,
+      channelCount,
+      frameCount,
+      durationSeconds,
+      ...figures,
+      headSilenceSeconds: sound ? firstSoundFrame / sampleRateHz : null,
+      tailSilenceSeconds: sound ? (frameCount - 1 - lastSoundFrame) / sampleRateHz : null,
+      deadChannels: deadChannels(figures.silent),
+      polaritySuspect: correlation !== null && correlation < suspectCorrelation,
+      overs: overs.map(({ frame, peak }) => ({
+        timeSeconds: frame / sampleRateHz,
+        truePeakDbtp: amplitudeDb(peak)!,
+      })),
+      oversCount,
+      clips: clips
+        .sort((one, other) => one.frame - other.frame)
+        .map(({ frame, frames, channel }) => ({ timeSeconds: frame / sampleRateHz, frames, channel })),
+      sections: sections.map((section, index) => sectionFigures(section, stretches[index]!)),
+      series: series(),
+      engine: { ...engine },
+      standards: { ...standards },
+    };
+  }
+
+  function sectionFigures(section: SectionSpan, stretch: Stretch): SectionFigures {
+    const { name, start, end } = section;
+    const problem = problemOf(section);
+    if (problem === null && stretch.endFrame > frameCount) stretch.endFrame = frameCount;
+    const figures = problem === null ? figuresOf(stretch) : figuresOfNothing(start, end);
+    return { name, start, end, problem, ...figures };
+  }
+
+  function problemOf({ start, end }: SectionSpan): SectionProblem | null {
+    const inside = start >= 0 && end > start && end <= frameCount / sampleRateHz + endToleranceSeconds;
+    if (!inside) return 'outside_file';
+    return frameOf(end) - frameOf(start) < frameOf(shortestSectionSeconds) ? 'too_short' : null;
+  }
+
+  function deadChannels(silent: boolean): number[] {
+    if (silent) return [];
+    return Array.from({ length: channelCount }, (_, channel) => channel).filter((channel) => {
+      let energy = 0;
+      for (const cell of cells) energy += cell.squares[channel]!;
+      return Math.sqrt(energy / frameCount) < soundLevel / 10;
+    });
+  }
+
+  function figuresOf(stretch: Stretch): Figures {
+    const frames = stretch.endFrame - stretch.startFrame;
+    const own = cells.slice(stretch.firstCell, stretch.endCell);
+    const sums = new Float64Array(channelCount);
+    const squares = new Float64Array(channelCount);
+    let [products, samplePeak, truePeak, clippedRuns] = [0, 0, 0, 0];
+    for (const cell of own) {
+      for (let channel = 0; channel < channelCount; channel++) {
+        sums[channel]! += cell.sums[channel]!;
+        squares[channel]! += cell.squares[channel]!;
+      }
+      products += cell.products;
+      samplePeak = Math.max(samplePeak, cell.samplePeak);
+      truePeak = Math.max(truePeak, cell.truePeak);
+      clippedRuns += cell.clippedRuns;
+    }
+    const square = squares.reduce((total, channel) => total + channel, 0);
+    const rmsDbfs = powerDb(square / (frames * channelCount));
+    const integrated = integratedLoudnessLufs(stretch.hopEnergies, sampleRateHz);
+    const truePeakDbtp = amplitudeDb(truePeak);
+    const samplePeakDbfs = amplitudeDb(samplePeak);
+    const stereo = channelCount === 2;
+    return {
+      startSeconds: stretch.startFrame / sampleRateHz,
+      endSeconds: stretch.endFrame / sampleRateHz,
+      silent: samplePeak < soundLevel,
+      integratedLoudnessLufs: integrated,
+      loudnessRangeLu: loudnessRangeLu(stretch.hopEnergies, sampleRateHz),
+      loudnessRangeReliable: frames / sampleRateHz >= shortestReliableSeconds,
+      maxMomentaryLoudnessLufs: maxLoudnessLufs(stretch, hopsInBlock),
+      maxShortTermLoudnessLufs: maxLoudnessLufs(stretch, hopsInShortTerm),
+      truePeakDbtp,
+      samplePeakDbfs,
+      rmsDbfs,
+      rmsAes17Dbfs: rmsDbfs === null ? null : rmsDbfs + aes17OffsetDb,
+      crestFactorDb: levelDifferenceDb(samplePeakDbfs, rmsDbfs),
+      plrDb: levelDifferenceDb(truePeakDbtp, integrated),
+      dcOffset: Array.from(sums, (sum) => sum / frames),
+      clippedRuns,
+      correlation: stereo ? correlationOf(squares[0]!, squares[1]!, products) : null,
+      midSideBalanceDb: stereo ? midSideBalanceDb(square, products) : null,
+      monoFoldDownLossLu: stereo
+        ? levelDifferenceDb(integrated, integratedLoudnessLufs(stretch.foldDownHops, sampleRateHz))
+        : null,
+      ...bandsOf(stretch, frames),
+    };
+  }
+
+  /** The windows on the 10 ms grid that lie within the stretch, and those that begin with its own hops. */
+  function maxLoudnessLufs(stretch: Stretch, hops: number): number | null {
+    const windowFrames = (hops * sampleRateHz) / hopsPerSecond;
+    let firstStep = Math.floor((stretch.startFrame * stepsPerSecond) / sampleRateHz);
+    while (stepEndFrame(firstStep) < stretch.startFrame) firstStep++;
+    let endStep = Math.min(
+      stepEnergies.length,
+      Math.ceil((stretch.endFrame * stepsPerSecond) / sampleRateHz),
+    );
+    while (stepEndFrame(endStep) > stretch.endFrame) endStep--;
+    const onGrid = maxWindowLoudnessLufs(stepEnergies, firstStep, endStep, hops * stepsInHop, windowFrames);
+    const { hopEnergies } = stretch;
+    const onHops = maxWindowLoudnessLufs(hopEnergies, 0, hopEnergies.length, hops, windowFrames);
+    return onGrid === null || onHops === null ? (onGrid ?? onHops) : Math.max(onGrid, onHops);
+  }
+
+  function bandsOf(stretch: Stretch, frames: number): Pick<Figures, 'bands' | 'tradeBands'> {
+    const energies = emptyBandEnergies();
+    for (const segment of segments.slice(stretch.firstSegment, stretch.endSegment))
+      addBandEnergies(energies, segment);
+    const levelOf = (energy: number) => powerDb(energy / (frames * channelCount));
+    return {
+      bands: thirdOctaveBands.map((band, index) => {
+        const total = energies.total[index]!;
+        const [left, right] = [total + energies.difference[index]!, total - energies.difference[index]!];
+        return {
+          nominalHz: band.nominalHz,
+          levelDb: levelOf(total),
+          correlation: channelCount === 2 ? correlationOf(left / 2, right / 2, energies.cross[index]!) : null,
+          cutAtHalfRate: band.upperEdgeHz > sampleRateHz / 2,
+        };
+      }),
+      tradeBands: tradeBands.map(({ name, firstBand, endBand, lowerEdgeHz, upperEdgeHz }) => {
+        const energy = energies.total.slice(firstBand, endBand).reduce((sum, band) => sum + band, 0);
+        return { name, lowerEdgeHz, upperEdgeHz, levelDb: levelOf(energy) };
+      }),
+    };
+  }
+
+  function figuresOfNothing(startSeconds: number, endSeconds: number): Figures {
+    return {
+      startSeconds,
+      endSeconds,
+      silent: false,
+      integratedLoudnessLufs: null,
+      loudnessRangeLu: null,
+      loudnessRangeReliable: false,
+      maxMomentaryLoudnessLufs: null,
+      maxShortTermLoudnessLufs: null,
+      truePeakDbtp: null,
+      samplePeakDbfs: null,
+      rmsDbfs: null,
+      rmsAes17Dbfs: null,
+      crestFactorDb: null,
+      plrDb: null,
+      dcOffset: Array.from({ length: channelCount }, () => null),
+      clippedRuns: null,
+      correlation: null,
+      midSideBalanceDb: null,
+      monoFoldDownLossLu: null,
+      bands: thirdOctaveBands.map((band) => ({
+        nominalHz: band.nominalHz,
+        levelDb: null,
+        correlation: null,
+        cutAtHalfRate: band.upperEdgeHz > sampleRateHz / 2,
+      })),
+      tradeBands: tradeBands.map(({ name, lowerEdgeHz, upperEdgeHz }) => ({
+        name,
+        lowerEdgeHz,
+        upperEdgeHz,
+        levelDb: null,
+      })),
+    };
+  }
+
+  function series(): Series {
+    const hops = whole.hopEnergies.length;
+    const momentary = loudnessSeries(hopsInBlock);
+    const shortTerm = loudnessSeries(hopsInShortTerm);
+    const peaks = new Float64Array(hops);
+    const energies = tradeBandNames.map(() => new Float64Array(hops));
+    let at = 0;
+    for (const cell of cells) {
+      while (at < hops && cell.startFrame >= hopEndFrame(at + 1)) at++;
+      if (at === hops) break;
+      peaks[at] = Math.max(peaks[at]!, cell.truePeak);
+      for (const [band, energy] of energies.entries()) energy[at]! += cell.tradeEnergies[band]!;
+    }
+    const framesInHop = sampleRateHz / hopsPerSecond;
+    return {
+      hopSeconds: 1 / hopsPerSecond,
+      momentaryLoudnessLufs: momentary,
+      shortTermLoudnessLufs: shortTerm,
+      truePeakDbtp: Array.from(peaks, (peak) => hundredths(amplitudeDb(peak))),
+      psrDb: shortTerm.map((loudness, index) => {
+        if (loudness === null) return null;
+        const peak = peaks
+          .subarray(index + 1 - hopsInShortTerm, index + 1)
+          .reduce((one, other) => Math.max(one, other));
+        return hundredths(levelDifferenceDb(amplitudeDb(peak), loudness));
+      }),
+      tradeBandLevelDb: Object.fromEntries(
+        tradeBandNames.map((name, band): [TradeBandName, (number | null)[]] => [
+          name,
+          Array.from(energies[band]!, (energy) => hundredths(powerDb(energy / (framesInHop * channelCount)))),
+        ]),
+      ) as Series['tradeBandLevelDb'],
+    };
+  }
+
+  function loudnessSeries(hops: number): (number | null)[] {
+    const frames = (hops * sampleRateHz) / hopsPerSecond;
+    return whole.hopEnergies.map((_, last) => {
+      if (last + 1 < hops) return null;
+      let energy = 0;
+      for (let index = last + 1 - hops; index <= last; index++) energy += whole.hopEnergies[index]!;
+      return hundredths(loudnessLufs(energy / frames));
+    });
+  }
+}
+
+/** Series are for drawing: a hundredth of a decibel is more than can be seen, and keeps them small. */
+function hundredths(level: number | null): number | null {
+  return level === null ? null : Math.round(level * 100) / 100;
+}
+
+function correlationOf(left: number, right: number, products: number): number | null {
+  if (!(left > 0 && right > 0)) return null;
+  return Math.max(-1, Math.min(1, products / Math.sqrt(left * right)));
+}
+
+/** Mid is (L + R) / 2, side (L − R) / 2. */
+function midSideBalanceDb(square: number, products: number): number | null {
+  const mid = square + 2 * products;
+  const side = square - 2 * products;
+  // What rounding leaves of a channel that cancels exactly is no sound.
+  const smallest = square * 1e-12;
+  return mid > smallest && side > smallest ? powerDb(mid / side) : null;
+}

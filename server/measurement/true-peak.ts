@@ -1,0 +1,172 @@
+import { kaiserWindow } from './kaiser.ts';
+
+/**
+ * Points between two frames. Sixteen hold the worst under-reading of a sine at 0.45 of the sample rate to 0.04 dB
+ * (four would allow 0.55), at every rate that is taken.
+ *
+ * @source ITU-R BS.1770-5, Annex 2, Attachment 1: 20·log10(cos(π·f/n))
+ */
+export const interpolationFactor = 16;
+/** Frames that one interpolated value is made of; half of them lie on either side. */
+export const interpolationTaps = 32;
+const halfTaps = interpolationTaps / 2;
+/** Kaiser shape that keeps the pass band within 0.02 dB to 0.45 of the sample rate with these taps. */
+const kaiserShape = 6;
+/** Frames whose bounds are kept together. */
+const stretchFrames = 32;
+
+/**
+ * The interpolator's phases 1 to 15: `phases[p][k]` weighs frame `n − 15 + k` in the value at `n + (p + 1) / 16`. Each is
+ * a windowed sinc, corrected so that a constant and a straight line pass through unchanged; the pruning rests on that.
+ */
+export function interpolationPhases(): Float64Array[] {
+  return Array.from({ length: interpolationFactor - 1 }, (_, index) => {
+    const fraction = (index + 1) / interpolationFactor;
+    const places = Array.from({ length: interpolationTaps }, (_, tap) => tap - halfTaps + 1 - fraction);
+    const window = places.map((place) => kaiserWindow(place / halfTaps, kaiserShape));
+    const weights = places.map(
+      (place, tap) => (Math.sin(Math.PI * place) / (Math.PI * place)) * window[tap]!,
+    );
+    const sum = (terms: number[]) => terms.reduce((total, term) => total + term, 0);
+    const gain = sum(weights);
+    const level = weights.map((weight) => weight / gain);
+    const centre = sum(window.map((weight, tap) => weight * places[tap]!)) / sum(window);
+    const slope = sum(level.map((weight, tap) => weight * places[tap]!));
+    const spread = sum(window.map((weight, tap) => weight * (places[tap]! - centre) * places[tap]!));
+    return Float64Array.from(
+      level,
+      (weight, tap) => weight - (slope / spread) * window[tap]! * (places[tap]! - centre),
+    );
+  });
+}
+
+/**
+ * How much each second difference around a frame can move the values between it and the next one. A filter that passes
+ * constants and straight lines, less the straight line itself, is a filter on second differences; for each of its places
+ * the largest weight of any phase is taken, so that |value| ≤ the larger of the two frames beside it plus the sum of
+ * these weights times the second differences' sizes, whatever the phase.
+ */
+function curvatureWeights(phases: readonly Float64Array[]): Float64Array {
+  const largest = new Float64Array(interpolationTaps);
+  phases.forEach((phase, index) => {
+    const fraction = (index + 1) / interpolationFactor;
+    let first = 0;
+    let second = 0;
+    for (let tap = 0; tap < interpolationTaps; tap++) {
+      const line = tap === halfTaps - 1 ? 1 - fraction : tap === halfTaps ? fraction : 0;
+      first += phase[tap]! - line;
+      second += first;
+      // The second difference that this sum belongs to has its middle one frame on.
+      if (tap + 1 < interpolationTaps) largest[tap + 1] = Math.max(largest[tap + 1]!, Math.abs(second));
+    }
+  });
+  return largest;
+}
+
+const phases = interpolationPhases();
+const curvature = curvatureWeights(phases);
+const totalCurvature = curvature.reduce((total, weight) => total + weight, 0);
+
+export interface PeakSpot {
+  /** Absolute value, 1 at full scale. */
+  peak: number;
+  /** The frame at or after which it lies. */
+  frame: number;
+}
+
+/**
+ * True peak, stretch by stretch. Frames that can't beat what was found already are never interpolated; the result is
+ * that of interpolating them all, since the bound is exact: first for a stretch by its largest frame and second
+ * difference, then frame by frame. For music the bound lies little over the samples.
+ *
+ * @source ITU-R BS.1770-5, Annex 2
+ */
+export function createTruePeakFinder(largestRangeFrames: number) {
+  const stretches = Math.ceil(largestRangeFrames / stretchFrames) + 2;
+  const peaks = new Float64Array(stretches);
+  const bends = new Float64Array(stretches);
+
+  /**
+   * The largest absolute value of any channel in frames `from` to `end` and between them and their next frames, never
+   * under the sample peak. Each channel must hold sixteen frames before `from` and after `end`, and one stretch more.
+   *
+   * @param firstKnown the first frame of the file, and
+   * @param endKnown the one after its last: between frames whose neighbours aren't all known nothing is interpolated,
+   *   since silence around the file would be heard as a step
+   */
+  return (
+    channels: readonly Float32Array[],
+    from: number,
+    end: number,
+    firstKnown: number,
+    endKnown: number,
+  ): PeakSpot => {
+    const spot = { peak: 0, frame: from };
+    for (const channel of channels) {
+      const count = Math.ceil((end - from) / stretchFrames);
+      let loudest = 0;
+      for (let stretch = -1; stretch <= count; stretch++) {
+        const first = from + stretch * stretchFrames;
+        const inside = stretch >= 0 && stretch < count;
+        let peak = 0;
+        let bend = 0;
+        let before = channel[first - 1]!;
+        let here = channel[first]!;
+        for (let frame = first; frame < first + stretchFrames; frame++) {
+          const after = channel[frame + 1]!;
+          const size = here < 0 ? -here : here;
+          if (size > peak) {
+            peak = size;
+            if (inside && frame < end && size > spot.peak) {
+              spot.peak = size;
+              spot.frame = frame;
+              loudest = stretch;
+            }
+          }
+          const twist = before - 2 * here + after;
+          const twistSize = twist < 0 ? -twist : twist;
+          if (twistSize > bend) bend = twistSize;
+          before = here;
+          here = after;
+        }
+        const next = here < 0 ? -here : here;
+        peaks[stretch + 1] = Math.max(next, peak);
+        bends[stretch + 1] = bend;
+      }
+      const search = (stretch: number) => {
+        const bend = Math.max(bends[stretch]!, bends[stretch + 1]!, bends[stretch + 2]!) * totalCurvature;
+        if (peaks[stretch + 1]! + bend <= spot.peak) return;
+        const first = from + stretch * stretchFrames;
+        const last = Math.min(end, first + stretchFrames, endKnown - halfTaps);
+        interpolate(channel, Math.max(first, firstKnown + halfTaps - 1), last, bend, spot);
+      };
+      search(loudest);
+      for (let stretch = 0; stretch < count; stretch++) search(stretch);
+    }
+    return spot;
+  };
+}
+
+function interpolate(channel: Float32Array, from: number, end: number, bend: number, spot: PeakSpot): void {
+  for (let frame = from; frame < end; frame++) {
+    const beside = Math.max(Math.abs(channel[frame]!), Math.abs(channel[frame + 1]!));
+    if (beside + bend <= spot.peak) continue;
+    const base = frame - halfTaps + 1;
+    let reach = beside;
+    for (let tap = 1; tap < interpolationTaps; tap++) {
+      const place = base + tap;
+      reach += curvature[tap]! * Math.abs(channel[place - 1]! - 2 * channel[place]! + channel[place + 1]!);
+    }
+    if (reach <= spot.peak) continue;
+    for (let index = 0; index < phases.length; index++) {
+      const phase = phases[index]!;
+      let value = 0;
+      for (let tap = 0; tap < interpolationTaps; tap++) value += phase[tap]! * channel[base + tap]!;
+      const size = Math.abs(value);
+      if (size > spot.peak) {
+        spot.peak = size;
+        spot.frame = frame;
+      }
+    }
+  }
+}
