@@ -1,0 +1,122 @@
+import { html, nothing, type TemplateResult } from 'lit';
+import type { RequestView } from '../../api/types.ts';
+import { dayWords } from '../../elements/date-words.ts';
+import { levelMark, levelWord } from '../../elements/level-mark.ts';
+import { wishWords } from '../../elements/request-words.ts';
+import { rangeCode, timeCode } from '../../elements/time-code.ts';
+import type { QueueItem } from './queue-order.ts';
+
+/** What can be done with a request from its row. */
+export type RowAct = 'done' | 'not done' | 'question' | 'park' | 'resort' | 'mistake' | 'reply';
+
+const answerWord = { done: 'Done', 'not done': 'Not done', question: 'Question' } as const;
+
+/** What a row shows beside its request, and what its reader may do. */
+export interface Row {
+  item: QueueItem;
+  current: boolean;
+  /** Where Listen opens at the spot. */
+  address: string;
+  seen: TemplateResult | typeof nothing;
+  acts: readonly RowAct[];
+  onAct: (act: RowAct) => void;
+  onFocus: () => void;
+}
+
+const buttonWords: Partial<Record<RowAct, { words: string; key: string }>> = {
+  done: { words: 'Done', key: 'd' },
+  'not done': { words: 'Not done…', key: 'n' },
+  question: { words: 'Ask…', key: 'a' },
+};
+
+const moreWords: Partial<Record<RowAct, string>> = {
+  park: 'Park for mastering…',
+  resort: 'Re-sort…',
+  mistake: 'Own mistake…',
+  reply: 'Reply to the note…',
+};
+
+function answerOf(request: RequestView) {
+  const { answer } = request;
+  if (!answer) return nothing;
+  return html`<p class="answer ${answer.kind.replace(' ', '-')}">
+    <b>${answerWord[answer.kind]}</b>${answer.text ? html`: ${answer.text}` : nothing}
+  </p>`;
+}
+
+/** How a request came to its level, behind a press. */
+function behind({ request, note }: QueueItem) {
+  return html`<details class="behind">
+    <summary>${levelMark(request.level)}${request.grey ? html` <span class="grey">grey area, settled by the scope sheet</span>` : nothing}</summary>
+    ${request.why ? html`<p>Sorted so because ${request.why}</p>` : nothing}
+    <ol>
+      ${request.decisionNames.map((words) => html`<li>${words}</li>`)}
+    </ol>
+    ${note.text.trim() === request.text.trim() ? nothing : html`<p>The whole note: “${note.text}”</p>`}
+    <p>${note.by.name} on ${note.versionName}, ${dayWords(note.at)}${note.heardOn ? `, heard on ${note.heardOn}` : ''}</p>
+  </details>`;
+}
+
+/** One request of the queue: where, what, by whom, what was measured there, and its answer. */
+export function requestRow({ item, current, address, seen, acts, onAct, onFocus }: Row): TemplateResult {
+  const { request, note } = item;
+  const range = request.range ?? note.range;
+  const buttons = acts.filter((act) => buttonWords[act]);
+  const more = acts.filter((act) => moreWords[act]);
+  const choose = (event: Event, act: RowAct) => {
+    (event.currentTarget as HTMLElement).closest('details')?.removeAttribute('open');
+    onAct(act);
+  };
+  return html`<li
+    class="req"
+    id="request-${request.id}"
+    tabindex="-1"
+    aria-current=${current ? 'true' : nothing}
+    @focusin=${onFocus}
+  >
+    <a class="at" href=${address} aria-label="Listen at ${range ? rangeCode(range) : 'the start'}"
+      >${range ? timeCode(range.startSeconds) : 'all'}</a
+    >
+    <div class="wish">
+      <p>${request.text}</p>
+      <small
+        >${[request.author.name, wishWords(request), ...note.protections.map((words) => `keep: ${words}`)].join(' · ')}</small
+      >
+      ${request.ownMistake ? html`<p class="aside">Own mistake, counts in no round: ${request.ownMistake.reason}</p>` : nothing}
+      ${note.replies.map((reply) => html`<p class="reply"><b>${reply.by.name}:</b> ${reply.text}</p>`)}
+      ${behind(item)}
+    </div>
+    <div class="seen">${answerOf(request)}${seen}</div>
+    <div class="acts">
+      ${buttons.map(
+        (act) => html`<button
+          type="button"
+          ?data-main=${act === 'done'}
+          aria-label="${buttonWords[act]!.words.replace('…', '')}: ${request.text}"
+          @click=${() => onAct(act)}
+        >
+          ${buttonWords[act]!.words}${current ? html` <kbd>${buttonWords[act]!.key}</kbd>` : nothing}
+        </button>`,
+      )}
+      ${
+        more.length
+          ? html`<details class="more">
+              <summary class="button" aria-label="More for: ${request.text}">More</summary>
+              <div>
+                ${more.map(
+                  (act) =>
+                    html`<button type="button" @click=${(event: Event) => choose(event, act)}>${moreWords[act]}</button>`,
+                )}
+              </div>
+            </details>`
+          : nothing
+      }
+    </div>
+  </li>`;
+}
+
+/** A short name of a request for a dialog's heading. */
+export function requestHeading(request: RequestView): string {
+  const words = request.text.length > 60 ? `${request.text.slice(0, 58)}…` : request.text;
+  return `“${words}” (${levelWord[request.level].toLowerCase()})`;
+}
