@@ -1,0 +1,172 @@
+/** What is known of a thing to classify: named features with their strength. */
+export type Features = Map<string, number>;
+
+/** Log-odds for each class before anything was learned. */
+export type Prior = (features: Features) => Float64Array;
+
+/**
+ * A multinomial logistic regression over named features, added to a prior. Weights are stored in steps of 1/`stepsPerUnit`,
+ * one signed byte a class, so that a model is small and the same to the byte wherever it is trained.
+ */
+export interface Model {
+  classes: string[];
+  features: Map<string, number>;
+  weights: Int8Array;
+}
+
+export interface StoredModel {
+  classes: string[];
+  /** Sorted names, each as the number of leading characters shared with the one before, and the rest. */
+  features: string;
+  weights: string;
+}
+
+export const stepsPerUnit = 24;
+
+export interface Example {
+  features: Features;
+  label: number;
+  /** How much this example counts. */
+  weight: number;
+}
+
+export interface TrainingOptions {
+  epochs: number;
+  learningRate: number;
+  /** Pull of every weight towards zero, that is towards the prior. */
+  decay: number;
+  /** A feature is learned when it occurs in so many examples. */
+  minimumCount: (feature: string) => number;
+}
+
+function softmaxInPlace(scores: Float64Array): Float64Array {
+  let highest = -Infinity;
+  for (const score of scores) highest = Math.max(highest, score);
+  let sum = 0;
+  for (let index = 0; index < scores.length; index++)
+    sum += scores[index] = Math.exp(scores[index]! - highest);
+  for (let index = 0; index < scores.length; index++) scores[index]! /= sum;
+  return scores;
+}
+
+/** The probability of each class; the prior's own where no feature was learned. */
+export function probabilities(model: Model, features: Features, prior: Prior): Float64Array {
+  const scores = prior(features);
+  const count = model.classes.length;
+  for (const [name, value] of features) {
+    const row = model.features.get(name);
+    if (row === undefined) continue;
+    for (let index = 0; index < count; index++)
+      scores[index]! += (model.weights[row * count + index]! / stepsPerUnit) * value;
+  }
+  return softmaxInPlace(scores);
+}
+
+/** What one feature adds to the log-odds of one class. */
+export function learnedWeight(model: Model, feature: string, label: number): number {
+  const row = model.features.get(feature);
+  return row === undefined ? 0 : model.weights[row * model.classes.length + label]! / stepsPerUnit;
+}
+
+/** Order of the examples in an epoch: a fixed stride through them, so that training is the same every time. */
+function strideFor(count: number): number {
+  const apart = (a: number, b: number): boolean => (b === 0 ? a === 1 : apart(b, a % b));
+  let stride = Math.max(1, Math.floor(count * 0.618));
+  while (!apart(stride, count)) stride++;
+  return stride;
+}
+
+/** Trains by stochastic gradient with per-weight steps (Duchi, Hazan and Singer, *Adaptive Subgradient Methods*, 2011). */
+export function train(
+  classes: readonly string[],
+  examples: readonly Example[],
+  prior: Prior,
+  options: TrainingOptions,
+): Model {
+  const counts = new Map<string, number>();
+  for (const { features } of examples)
+    for (const name of features.keys()) counts.set(name, (counts.get(name) ?? 0) + 1);
+  const names = [...counts]
+    .filter(([name, count]) => count >= options.minimumCount(name))
+    .map(([name]) => name)
+    .sort();
+  const rows = new Map(names.map((name, row) => [name, row]));
+  const size = classes.length;
+  const weights = new Float64Array(names.length * size);
+  const squares = new Float64Array(names.length * size).fill(1e-6);
+  const prepared = examples.map(({ features, label, weight }) => {
+    const known = [...features].flatMap(([name, value]) => {
+      const row = rows.get(name);
+      return row === undefined ? [] : [{ row, value }];
+    });
+    return { known, prior: prior(features), label, weight };
+  });
+  const stride = strideFor(prepared.length);
+  for (let epoch = 0; epoch < options.epochs; epoch++) {
+    for (let step = 0, at = epoch; step < prepared.length; step++, at += stride) {
+      const example = prepared[at % prepared.length]!;
+      const scores = Float64Array.from(example.prior);
+      for (const { row, value } of example.known)
+        for (let index = 0; index < size; index++) scores[index]! += weights[row * size + index]! * value;
+      softmaxInPlace(scores);
+      scores[example.label]! -= 1;
+      for (const { row, value } of example.known)
+        for (let index = 0; index < size; index++) {
+          const place = row * size + index;
+          const slope = example.weight * scores[index]! * value + options.decay * weights[place]!;
+          squares[place]! += slope * slope;
+          weights[place]! -= (options.learningRate * slope) / Math.sqrt(squares[place]!);
+        }
+    }
+  }
+  const steps = new Int8Array(weights.length);
+  for (let place = 0; place < weights.length; place++)
+    steps[place] = Math.max(-127, Math.min(127, Math.round(weights[place]! * stepsPerUnit)));
+  return withoutIdleFeatures({ classes: [...classes], features: rows, weights: steps });
+}
+
+/** A feature whose weights all round to nothing decides nothing and is left out. */
+function withoutIdleFeatures(model: Model): Model {
+  const size = model.classes.length;
+  const kept = [...model.features].filter(([, row]) =>
+    model.weights.subarray(row * size, (row + 1) * size).some((weight) => weight !== 0),
+  );
+  const weights = new Int8Array(kept.length * size);
+  for (const [index, [, row]] of kept.entries())
+    weights.set(model.weights.subarray(row * size, (row + 1) * size), index * size);
+  return { classes: model.classes, features: new Map(kept.map(([name], index) => [name, index])), weights };
+}
+
+export function storeModel(model: Model): StoredModel {
+  let previous = '';
+  const lines: string[] = [];
+  for (const name of model.features.keys()) {
+    let shared = 0;
+    while (shared < Math.min(name.length, previous.length, 35) && name[shared] === previous[shared]) shared++;
+    lines.push(shared.toString(36) + name.slice(shared));
+    previous = name;
+  }
+  return {
+    classes: model.classes,
+    features: lines.join('\n'),
+    weights: Buffer.from(model.weights.buffer, model.weights.byteOffset, model.weights.byteLength).toString(
+      'base64',
+    ),
+  };
+}
+
+export function readModel(stored: StoredModel): Model {
+  const features = new Map<string, number>();
+  let previous = '';
+  if (stored.features)
+    for (const [row, line] of stored.features.split('\n').entries()) {
+      previous = previous.slice(0, Number.parseInt(line[0]!, 36)) + line.slice(1);
+      features.set(previous, row);
+    }
+  const bytes = Buffer.from(stored.weights, 'base64');
+  return {
+    classes: stored.classes,
+    features,
+    weights: new Int8Array(bytes.buffer, bytes.byteOffset, bytes.byteLength),
+  };
+}

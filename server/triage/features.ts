@@ -1,0 +1,394 @@
+import { type RequestKind, requestKinds } from '../domain/request-kind.ts';
+import type { Features, Prior } from './classifier.ts';
+import { type CueHit, conceptNamed, type TargetHit } from './lexicon.ts';
+import type { Clause, Reading } from './reading.ts';
+
+/** A stretch of words, `from` up to, not including, `to`. */
+export interface Span {
+  from: number;
+  to: number;
+}
+
+export const within = (span: Span, hit: Span) => hit.from >= span.from && hit.to <= span.to;
+
+/** A clause that says something else on its other side does not turn a phrase here. */
+const longestReach = 4;
+
+/**
+ * Which way a phrase pulls where it stands: +1 asks for more of what it names, -1 for less, 0 says nothing. “Too dark”
+ * asks for less dark, “less harsh” for less, “no punch” for more.
+ */
+export function pullOf(reading: Reading, cue: CueHit, span: Span): number {
+  const { sense, name } = cue.concept;
+  const { words, lexicon } = reading;
+  let more = 0;
+  let denied = false;
+  for (const other of reading.cues) {
+    if (other === cue || other.to > cue.from || other.from < span.from) continue;
+    if (cue.from - other.to > longestReach || acrossClause(reading, other.to, cue.from)) continue;
+    switch (other.concept.name) {
+      case 'more':
+        more = 1;
+        break;
+      case 'less':
+      case 'reduce':
+        more = -1;
+        break;
+      case 'too':
+      case 'too-much':
+        if (
+          other.concept.name === 'too' &&
+          !/^(?:too|to|2|way too|so)$/u.test(words[other.from]!.form) &&
+          sense !== 'inverse'
+        )
+          break;
+        more = -1;
+        break;
+      case 'tame':
+        more = -1;
+        break;
+      case 'not-enough':
+        more = 2;
+        break;
+    }
+  }
+  for (let index = Math.max(span.from, cue.from - 3); index < cue.from; index++)
+    if (lexicon.grammar.negation!.has(words[index]!.form) && !acrossClause(reading, index + 1, cue.from))
+      denied = !denied;
+  switch (sense) {
+    case 'up':
+      return denied ? -0.5 : more === -1 && name !== 'up' ? -1 : 1;
+    case 'down':
+      return denied ? 0.5 : -1;
+    case 'excess':
+      return denied && more <= 0 ? 0 : -1;
+    case 'lack':
+      return denied && more <= 0 ? 0 : 1;
+    case 'quality':
+      if (more === 2) return 1;
+      if (more === -1) return denied ? 0 : -1;
+      return denied ? 0.5 : 1;
+    case 'inverse':
+      if (more === 2) return -1;
+      if (more === -1) return 1;
+      return denied ? 0 : -1;
+    default:
+      return 0;
+  }
+}
+
+function acrossClause(reading: Reading, from: number, to: number): boolean {
+  for (let index = from; index <= to && index < reading.words.length; index++)
+    if (/[.;!?\n,]|\s[-–]\s|—/u.test(reading.words[index]!.before)) return true;
+  return false;
+}
+
+/** The target that the words of a span speak of first, by the order: a named part, the whole, an implied one. */
+export function mainTarget(reading: Reading, span: Span): TargetHit | null {
+  const hits = reading.targets.filter((hit) => within(span, hit));
+  const named = hits.filter((hit) => !hit.implied);
+  const rank = (hit: TargetHit) =>
+    ({ voice: 0, part: 0, noise: 1, band: 3, space: 3, form: 2 })[hit.target.class] ?? 2;
+  const best = [...named].sort((a, b) => rank(a) - rank(b) || a.from - b.from)[0];
+  return best ?? hits[0] ?? null;
+}
+
+const timestamp = /^\d{1,2}:\d{2}/u;
+
+/** The words of a span with the trade's words replaced by what they mean, and the rest left out. */
+function outline(reading: Reading, span: Span): string[] {
+  const { words, lexicon } = reading;
+  const cueAt = new Map<number, CueHit>();
+  const covered = new Set<number>();
+  for (const cue of reading.cues) {
+    if (!within(span, cue)) continue;
+    if (!cueAt.has(cue.from)) cueAt.set(cue.from, cue);
+    for (const index of cue.at) covered.add(index);
+  }
+  const targetAt = new Map<number, TargetHit>();
+  for (const hit of reading.targets) if (within(span, hit) && !hit.implied) targetAt.set(hit.from, hit);
+  const line: string[] = [];
+  for (let index = span.from; index < span.to; index++) {
+    const word = words[index]!;
+    if (index > span.from && /[.;!?\n,]/u.test(word.before)) line.push('|');
+    const cue = cueAt.get(index);
+    const target = targetAt.get(index);
+    if (word.quotation) {
+      if (words[index - 1]?.quotation !== word.quotation) line.push('Q');
+    } else if (
+      cue &&
+      !(target && cue.to - cue.from <= target.to - target.from && cue.concept.kinds.praise === undefined)
+    )
+      line.push(cue.concept.name.toUpperCase());
+    else if (target) line.push(`T${target.target.class}`);
+    else if (covered.has(index)) continue;
+    else if (timestamp.test(word.form)) line.push('@');
+    else if (lexicon.places.section!.has(word.form)) line.push('P');
+    else if (lexicon.grammar.negation!.has(word.form)) line.push('not');
+    else if (lexicon.grammar.pronoun!.has(word.form)) line.push('it');
+    else if (lexicon.grammar.request!.has(word.form)) line.push('can');
+    else if (/^\d/u.test(word.form)) line.push('#');
+  }
+  return line;
+}
+
+function put(features: Features, name: string, value: number) {
+  if ((features.get(name) ?? 0) < value) features.set(name, value);
+}
+
+/** Everything that the sorting looks at in a stretch of a note. `ownWording` adds the words themselves. */
+export function featuresOf(reading: Reading, span: Span, ownWording = true): Features {
+  const features: Features = new Map();
+  const { words, lexicon } = reading;
+  const target = mainTarget(reading, span);
+  const targetClass = target ? target.target.class : 'none';
+  put(features, `T:${targetClass}`, 1);
+  if (target) put(features, `t:${target.target.name}`, 0.7);
+  if (target?.implied) put(features, 'T:implied', 0.7);
+  for (const hit of reading.targets)
+    if (within(span, hit) && !hit.implied) put(features, `T+:${hit.target.class}`, 0.6);
+  let pull = 0;
+  for (const cue of reading.cues) {
+    if (!within(span, cue)) continue;
+    const { name } = cue.concept;
+    if (
+      words[cue.from]!.quotation &&
+      cue.from > 0 &&
+      words[cue.from - 1]!.quotation === words[cue.from]!.quotation
+    )
+      continue;
+    const sign = pullOf(reading, cue, span);
+    put(features, `c:${name}`, 1);
+    put(features, `c:${name}&T:${targetClass}`, 0.7);
+    if (sign !== 0) {
+      put(features, `c:${name}${sign > 0 ? '+' : '-'}`, 0.7);
+      put(features, sign > 0 ? 's:+' : 's:-', 1);
+      if (pull === 0) {
+        pull = sign;
+        put(features, sign > 0 ? 's1:+' : 's1:-', 1);
+      }
+    }
+  }
+  const line = outline(reading, span);
+  for (let index = 0; index <= line.length; index++) {
+    const [a, b, c] = [line[index - 1] ?? '^', line[index] ?? '$', line[index + 1] ?? '$'];
+    put(features, `o:${a} ${b}`, 0.6);
+    if (index < line.length) put(features, `o:${a} ${b} ${c}`, 0.5);
+  }
+  const count = span.to - span.from;
+  put(
+    features,
+    count < 3 ? 'n:1' : count < 6 ? 'n:3' : count < 12 ? 'n:6' : count < 25 ? 'n:12' : 'n:25',
+    0.7,
+  );
+  const first = words[span.from];
+  if (first) {
+    if (lexicon.grammar.question!.has(first.form)) put(features, 'f:asks', 1);
+    if (lexicon.grammar.imperative!.has(first.form)) put(features, 'f:tells', 1);
+    if (lexicon.grammar.request!.has(first.form)) put(features, 'f:requests', 1);
+  }
+  for (let index = span.from; index < span.to; index++) {
+    const word = words[index]!;
+    if (timestamp.test(word.form)) put(features, 'f:time', 1);
+    if (word.quotation) put(features, 'f:quoted', 1);
+    if (lexicon.places.section!.has(word.form)) put(features, 'f:section', 1);
+    if (lexicon.places.unit!.has(word.form)) put(features, 'f:unit', 1);
+    if (/^\d/u.test(word.form) && !timestamp.test(word.form)) put(features, 'f:number', 0.7);
+  }
+  const typed = reading.text.slice(words[span.from]?.start ?? 0, words[span.to - 1]?.end ?? 0);
+  const after = reading.text.slice(words[span.to - 1]?.end ?? 0).match(/^\s*[?!]+/u)?.[0] ?? '';
+  if (/\?/u.test(typed + after)) put(features, 'f:?', 1);
+  if (/!/u.test(typed + after)) put(features, 'f:!', 0.5);
+  if (!ownWording) return features;
+  const long = 1 / Math.sqrt(Math.max(1, count / 10));
+  for (let index = span.from; index < span.to; index++) {
+    const word = words[index]!;
+    if (word.quotation && words[index - 1]?.quotation === word.quotation) continue;
+    const form = word.quotation ? 'Q' : timestamp.test(word.form) ? '@' : word.form.replace(/^\d+.*$/u, '#');
+    const beforeForm = index === span.from ? '^' : words[index - 1]!.quotation ? 'Q' : words[index - 1]!.form;
+    put(features, `w:${form}`, 0.6 * long);
+    put(features, `b:${beforeForm} ${form}`, 0.5 * long);
+    if (index === span.to - 1) put(features, `b:${form} $`, 0.5 * long);
+    if (form.length > 5) put(features, `p:${form.slice(0, 5)}`, 0.5 * long);
+    if (form.length > 5) put(features, `e:${form.slice(-4)}`, 0.3 * long);
+  }
+  return features;
+}
+
+const kindIndex = new Map<RequestKind, number>(requestKinds.map((kind, index) => [kind, index]));
+
+/** Log-odds of each kind that the concepts of a span speak for, before anything is learned. */
+export const kindPrior: Prior = (features) => {
+  const scores = new Float64Array(requestKinds.length);
+  for (const name of features.keys()) {
+    if (!name.startsWith('c:') || /[&+-]$|&/u.test(name)) continue;
+    const { kinds } = conceptNamed(name.slice(2));
+    for (const [kind, weight] of Object.entries(kinds))
+      scores[kindIndex.get(kind as RequestKind)!]! += weight;
+  }
+  return scores;
+};
+
+/** The kind that speaks loudest before anything is learned, and how loud. */
+export function loudestKind(features: Features): { kind: RequestKind; strength: number } {
+  const scores = kindPrior(features);
+  let best = 0;
+  for (let index = 1; index < scores.length; index++) if (scores[index]! > scores[best]!) best = index;
+  return { kind: requestKinds[best]!, strength: scores[best]! };
+}
+
+export const directionClasses = ['up', 'down', 'add', 'remove', 'change'] as const;
+
+/** Direction follows the kind and the pull of the words. */
+export function directionFeatures(span: Features, kind: RequestKind): Features {
+  const features: Features = new Map([[`k:${kind}`, 1]]);
+  for (const [name, value] of span) {
+    if (/^(?:c|s|s1|f|T):/u.test(name)) {
+      features.set(name, value);
+      features.set(`${kind}|${name}`, value);
+    } else if (/^(?:o|w|b|p):/u.test(name)) features.set(name, value);
+  }
+  return features;
+}
+
+const usualDirection: Partial<Record<RequestKind, readonly number[]>> = {
+  'new-part': [0, 0, 4, 0, 0],
+  're-record': [0, 0, 0, 0, 4],
+  arrangement: [0, 0, 0, 0.5, 0.5],
+  tuning: [0, 0, 0, 0, 3],
+  timing: [0, 0, 0, 0, 4],
+  comp: [0, 0, 0, 0, 4],
+  cleanup: [0, 0, 0, 4, 0],
+  'replace-sound': [0, 0, 0, 0, 4],
+  lyric: [0, 0, 0, 0, 4],
+  'reference-match-overall': [0, 0, 0, 0, 3],
+  metadata: [0, 0, 1, 0, 1],
+  format: [0, 0, 1, 0, 0.5],
+  mute: [0, 0, 0, 1.5, 0],
+  effect: [0, 0, 1.5, 0.3, 0],
+};
+const pulled = new Set<RequestKind>([
+  'balance',
+  'tone',
+  'dynamics',
+  'space',
+  'automation',
+  'pan',
+  'overall-loudness',
+  'overall-tone',
+  'tempo-key',
+  'fade-gap',
+  'effect',
+]);
+
+export const directionPrior: Prior = (features) => {
+  const scores = new Float64Array(directionClasses.length);
+  let kind: RequestKind = 'balance';
+  for (const name of features.keys()) {
+    if (name.startsWith('k:')) kind = name.slice(2) as RequestKind;
+  }
+  usualDirection[kind]?.forEach((value, index) => {
+    scores[index]! += value;
+  });
+  for (const name of features.keys()) {
+    if (pulled.has(kind)) {
+      if (name === 's1:+') scores[0]! += 1.5;
+      if (name === 's1:-') scores[1]! += 1.5;
+      if (name === 's:+') scores[0]! += 0.7;
+      if (name === 's:-') scores[1]! += 0.7;
+    }
+    if (name.startsWith('c:') && !/[&+-]$|&/u.test(name)) {
+      const { sense } = conceptNamed(name.slice(2));
+      const at = directionClasses.indexOf(sense as (typeof directionClasses)[number]);
+      if (at >= 2) scores[at]! += 0.7;
+    }
+  }
+  return scores;
+};
+
+/** What tells whether a clause begins another request than the one before it. */
+export function startFeatures(reading: Reading, current: Span, clause: Clause, index: number): Features {
+  const features: Features = new Map();
+  const { words, lexicon, clauses } = reading;
+  const before: Span = current;
+  const next = clauses[index + 1];
+  const here: Span = clause;
+  const onward: Span = { from: clause.from, to: next?.to ?? clause.to };
+  const say = (name: string, value = 1) => put(features, name, value);
+  const left = featuresOf(reading, before, false);
+  const right = featuresOf(reading, here, false);
+  const ahead = featuresOf(reading, onward, false);
+  const leftKind = loudestKind(left);
+  const rightKind = loudestKind(right);
+  const signs = (span: Features) => (span.has('s:+') ? '+' : '') + (span.has('s:-') ? '-' : '');
+  const strong = (found: { strength: number }) => (found.strength > 1.7 ? 2 : found.strength > 0.9 ? 1 : 0);
+  const named = (span: Span) =>
+    reading.targets.filter(
+      (hit) => within(span, hit) && !hit.implied && !['band', 'space', 'form'].includes(hit.target.class),
+    );
+  const leftNames = named(before);
+  const rightNames = named(here);
+  const shares = rightNames.some((hit) => leftNames.some((other) => other.target === hit.target));
+  const other = rightNames.some((hit) => !leftNames.some((known) => known.target === hit.target));
+  const targets =
+    rightNames.length === 0
+      ? 'none'
+      : other
+        ? shares
+          ? 'both'
+          : leftNames.length
+            ? 'other'
+            : 'new'
+        : 'same';
+  say(`joint:${clause.joint}`);
+  say(`L${strong(leftKind)}`);
+  say(`R${strong(rightKind)}`);
+  say(`L${strong(leftKind)}R${strong(rightKind)}`);
+  say(`targets:${targets}`);
+  say(`targets:${targets}R${strong(rightKind)}L${strong(leftKind)}`);
+  say(`joint:${clause.joint}&targets:${targets}`);
+  say(`joint:${clause.joint}&R${strong(rightKind)}`);
+  const talk = new Set<RequestKind>(['praise', 'chat', 'question']);
+  const group = (kind: RequestKind) => (talk.has(kind) ? kind : 'wish');
+  if (strong(rightKind)) say(`rightKind:${rightKind.kind}`, 0.7);
+  if (strong(leftKind)) say(`leftKind:${leftKind.kind}`, 0.5);
+  const pair =
+    strong(leftKind) && strong(rightKind)
+      ? leftKind.kind === rightKind.kind ? 'same' : `${group(leftKind.kind)}>${group(rightKind.kind)}`
+      : 'unclear'; // biome-ignore format: three cases
+  say(`kinds:${pair}`);
+  say(`kinds:${pair}&targets:${targets}`);
+  say(`kinds:${pair}&joint:${clause.joint}`);
+  say(`signs:${signs(left)}>${signs(right)}`);
+  say(`sign:${signs(right)}&targets:${targets}`);
+  if (!signs(left)) say('left:unsigned');
+  if (!signs(right) && signs(ahead)) say('signed:next');
+  const size = clause.to - clause.from;
+  say(size < 2 ? 'size:1' : size < 3 ? 'size:2' : size < 5 ? 'size:4' : size < 9 ? 'size:8' : 'size:9');
+  if (index === clauses.length - 1) say('last');
+  const leading = words.slice(clause.from, clause.from + 3).map((word) => word.form);
+  const skip = lexicon.grammar.conjunction!.has(leading[0] ?? '') ? 1 : 0;
+  const first = leading[skip] ?? '';
+  if (skip) say(`joins:${leading[0]}`, 0.7);
+  if (lexicon.grammar.imperative!.has(first)) say('first:tells');
+  if (lexicon.grammar.request!.has(first)) say('first:requests');
+  if (lexicon.grammar.question!.has(first)) say('first:asks');
+  if (lexicon.grammar.reason!.has(first)) say('first:reason');
+  if (lexicon.grammar.pronoun!.has(first)) say('first:it');
+  if (lexicon.grammar.negation!.has(first)) say('first:not');
+  say(`first:${first}`, 0.7);
+  const inside = words.slice(clause.from, clause.to);
+  if (inside.some((word) => lexicon.grammar.pronoun!.has(word.form))) say(`it&targets:${targets}`);
+  if (inside.some((word) => word.form === 'there')) say('there');
+  for (const cue of reading.cues) {
+    if (!within(here, cue)) continue;
+    say(`c:${cue.concept.name}`, 0.6);
+  }
+  for (const cue of reading.cues)
+    if (within(before, cue) && cue.concept.sense === 'plain') say(`l:${cue.concept.name}`, 0.4);
+  if (right.has('f:?')) say('right:?');
+  if (left.has('f:?')) say('left:?');
+  return features;
+}
+
+export const startPrior: Prior = () => Float64Array.from([1, 0]);

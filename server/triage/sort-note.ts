@@ -1,0 +1,581 @@
+import { readFileSync } from 'node:fs';
+import {
+  type Direction,
+  type Level,
+  type RequestKind,
+  requestKinds,
+  talkKinds,
+} from '../domain/request-kind.ts';
+import type { ScopeSheet } from '../domain/scope-sheet.ts';
+import { type Model, probabilities, readModel, type StoredModel } from './classifier.ts';
+import {
+  directionClasses,
+  directionFeatures,
+  directionPrior,
+  featuresOf,
+  kindPrior,
+  loudestKind,
+  mainTarget,
+  type Span,
+  startFeatures,
+  startPrior,
+  within,
+} from './features.ts';
+import type { Language, TargetHit } from './lexicon.ts';
+import { type NamedSection, type PlaceRange, placeIn, rangeOf } from './place.ts';
+import { type Reading, read } from './reading.ts';
+import { ownWords, wordsOf } from './token.ts';
+
+/** A request that this studio sorted by hand, kept on this server. */
+export interface LearnedExample {
+  text: string;
+  kind: RequestKind;
+  level: Level;
+}
+
+export interface SortContext {
+  scopeSheet: ScopeSheet;
+  /** The song's parts; `delivered` is false for a part known not to be in the recording. */
+  parts?: readonly { name: string; delivered: boolean }[];
+  sections?: readonly NamedSection[];
+  tempoBpm?: number | null;
+  beatsPerBar?: number | null;
+  examples?: readonly LearnedExample[];
+  language?: Language | null;
+  /** Where in the song the note was pinned. */
+  at?: PlaceRange | null;
+}
+
+export interface SortedRequest {
+  /** The words that it came from, verbatim; `start` and `end` are their place in the note. */
+  text: string;
+  start: number;
+  end: number;
+  level: Level;
+  kind: RequestKind;
+  /** In the trade's words, whatever the note's language. */
+  target: string | null;
+  direction: Direction | null;
+  place: string | null;
+  range: PlaceRange | null;
+  /** The contract's scope sheet settles this kind; parties read it differently elsewhere. */
+  grey: boolean;
+  confidence: number;
+  why: string;
+}
+
+export interface SortedNote {
+  level: Level;
+  kind: RequestKind;
+  target: string | null;
+  direction: Direction | null;
+  place: string | null;
+  confidence: number;
+  why: string;
+  requests: SortedRequest[];
+  /** Words to leave something as it is. */
+  protections: { text: string; target: string | null }[];
+  /** The one plain question for the author where the words don't decide. */
+  question: string | null;
+}
+
+export interface Models {
+  kind: Model;
+  direction: Model;
+  start: Model;
+}
+
+/** Under this the author is asked instead of guessing. */
+export const askingThreshold = 0.5;
+
+const untrained = (classes: readonly string[]): Model => ({
+  classes: [...classes],
+  features: new Map(),
+  weights: new Int8Array(0),
+});
+
+/** What the lexicon says alone. */
+export const untrainedModels = (): Models => ({
+  kind: untrained(requestKinds),
+  direction: untrained(directionClasses),
+  start: untrained(['same', 'another']),
+});
+
+let trained: Models | null = null;
+
+function trainedModels(): Models {
+  if (!trained) {
+    const stored = JSON.parse(
+      readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8'),
+    ) as Record<keyof Models, StoredModel>;
+    trained = {
+      kind: readModel(stored.kind),
+      direction: readModel(stored.direction),
+      start: readModel(stored.start),
+    };
+  }
+  return trained;
+}
+
+const talk: ReadonlySet<RequestKind> = new Set(talkKinds);
+const severity: readonly Level[] = ['production', 'mastering', 'mix', 'none'];
+
+/** The clauses of a note gathered into the stretches that each hold one request. */
+export function requestSpans(reading: Reading, models: Models): Span[] {
+  const spans: Span[] = [];
+  let current: Span | null = null;
+  for (const [index, clause] of reading.clauses.entries()) {
+    if (!current) current = { from: clause.from, to: clause.to };
+    else if (
+      probabilities(models.start, startFeatures(reading, current, clause, index), startPrior)[1]! > 0.5
+    ) {
+      spans.push(current);
+      current = { from: clause.from, to: clause.to };
+    } else current = { from: current.from, to: clause.to };
+  }
+  if (current) spans.push(current);
+  return spans;
+}
+
+interface Guess {
+  kind: RequestKind;
+  confidence: number;
+  second: RequestKind;
+  features: ReturnType<typeof featuresOf>;
+}
+
+function guessKind(reading: Reading, span: Span, models: Models): Guess {
+  const features = featuresOf(reading, span);
+  const chances = probabilities(models.kind, features, kindPrior);
+  const order = [...chances.keys()].sort((a, b) => chances[b]! - chances[a]!);
+  return {
+    kind: requestKinds[order[0]!]!,
+    confidence: chances[order[0]!]!,
+    second: requestKinds[order[1]!]!,
+    features,
+  };
+}
+
+function guessDirection(guess: Guess, kind: RequestKind, models: Models): Direction | null {
+  if (talk.has(kind)) return null;
+  const chances = probabilities(models.direction, directionFeatures(guess.features, kind), directionPrior);
+  let best = 0;
+  for (let index = 1; index < chances.length; index++) if (chances[index]! > chances[best]!) best = index;
+  return directionClasses[best]!;
+}
+
+const talkative: ReadonlySet<string> = new Set(['praise', 'chat', 'question']);
+
+/** Leaves out greeting, praise and protection at the edges of a request's stretch, and the joining word before it. */
+function trimmed(reading: Reading, span: Span): Span {
+  const clauses = reading.clauses.filter((clause) => within(span, clause));
+  const wish = clauses.map((clause) => {
+    const { kind, strength } = loudestKind(featuresOf(reading, clause, false));
+    return strength > 0.9 && !talkative.has(kind);
+  });
+  const first = wish.indexOf(true);
+  if (first < 0) return withoutJoin(reading, span);
+  const last = wish.lastIndexOf(true);
+  let end = last;
+  while (end + 1 < clauses.length) {
+    const following = clauses[end + 1]!;
+    const { kind, strength } = loudestKind(featuresOf(reading, following, false));
+    const named = reading.targets.some((hit) => within(following, hit) && !hit.implied);
+    if (
+      (strength > 0.4 && talkative.has(kind)) ||
+      following.joint === 'line' ||
+      (following.joint === 'sentence' && !named)
+    )
+      break;
+    end++;
+  }
+  let begin = first;
+  // A clause that only names what the next one asks for belongs to it: “the drums, turn them up”.
+  while (begin > 0) {
+    const leading = clauses[begin - 1]!;
+    const named = reading.targets.some((hit) => within(leading, hit) && !hit.implied);
+    const { kind, strength } = loudestKind(featuresOf(reading, leading, false));
+    if (!named || (strength > 0.9 && talkative.has(kind))) break;
+    begin--;
+  }
+  return withoutJoin(reading, { from: clauses[begin]!.from, to: clauses[end]!.to });
+}
+
+function withoutJoin(reading: Reading, span: Span): Span {
+  let from = span.from;
+  while (from < span.to - 1 && reading.lexicon.grammar.conjunction!.has(reading.words[from]!.form)) from++;
+  let to = span.to;
+  while (to > from + 1 && reading.words[to - 1]!.form === '?') to--;
+  return { from, to };
+}
+
+const plainKind: Record<RequestKind, string> = {
+  balance: 'how loud a part is',
+  tone: 'the sound of a part',
+  dynamics: 'punch or evenness',
+  space: 'room and distance',
+  pan: 'left, right and width',
+  automation: 'a change over time',
+  mute: 'switching a part off or on',
+  effect: 'an effect',
+  'new-part': 'something that is not in the recording yet',
+  're-record': 'playing or singing it again',
+  arrangement: 'what is played and how long the sections are',
+  tuning: 'pitch',
+  timing: 'timing',
+  comp: 'another take',
+  cleanup: 'a noise to be removed',
+  'replace-sound': 'another sound in its place',
+  'tempo-key': 'tempo or key',
+  lyric: 'the words',
+  'overall-loudness': 'how loud the whole song is beside others',
+  'overall-tone': 'the sound of the whole song',
+  'fade-gap': 'fades and gaps',
+  metadata: 'names and codes in the file',
+  format: 'files and formats',
+  'reference-match-overall': 'the whole song beside a reference',
+  praise: 'praise',
+  question: 'a question',
+  chat: 'talk that asks for nothing',
+};
+
+function explain(reading: Reading, span: Span, kind: RequestKind, models: Models): string[] {
+  const label = requestKinds.indexOf(kind);
+  const size = models.kind.classes.length;
+  const learned = (name: string) => {
+    const row = models.kind.features.get(name);
+    return row === undefined ? 0 : models.kind.weights[row * size + label]!;
+  };
+  const words = reading.cues
+    .filter((cue) => within(span, cue))
+    .map((cue) => ({
+      text: reading.text.slice(reading.words[cue.from]!.start, reading.words[cue.to - 1]!.end),
+      weight: (cue.concept.kinds[kind] ?? 0) * 24 + learned(`c:${cue.concept.name}`),
+      from: cue.from,
+    }))
+    .filter((cue) => cue.weight > 6)
+    .sort((a, b) => b.weight - a.weight);
+  return [...new Map(words.map((cue) => [cue.from, cue.text])).values()].slice(0, 2);
+}
+
+const severest = (requests: readonly SortedRequest[]): SortedRequest =>
+  severity.flatMap((level) => requests.filter((request) => request.level === level))[0]!;
+
+function targetName(hit: TargetHit | null): string | null {
+  if (!hit) return null;
+  return hit.plural && hit.target.plural ? hit.target.plural : hit.target.name;
+}
+
+const singular = (name: string) => name.toLowerCase().replace(/s$/u, '');
+
+const formKinds: ReadonlySet<RequestKind> = new Set(['arrangement']);
+const wholeKinds: ReadonlySet<RequestKind> = new Set([
+  'overall-loudness',
+  'overall-tone',
+  'reference-match-overall',
+]);
+
+function targetOf(reading: Reading, span: Span, kind: RequestKind, carried: string | null): string | null {
+  const hits = reading.targets.filter((hit) => within(span, hit));
+  const named = hits.filter((hit) => !hit.implied);
+  const of = (...classes: string[]) => named.find((hit) => classes.includes(hit.target.class)) ?? null;
+  if (kind === 'tempo-key') return 'whole song';
+  if (wholeKinds.has(kind)) return targetName(of('record')) ?? 'whole mix';
+  if (kind === 'metadata') return targetName(of('tag')) ?? 'tags';
+  if (kind === 'format') return 'deliverables';
+  if (kind === 'fade-gap') return targetName(of('fade', 'gap')) ?? 'gap';
+  if (kind === 'cleanup') return targetName(of('noise')) ?? targetName(of('voice', 'part')) ?? 'noise';
+  if (formKinds.has(kind)) {
+    const part = of('voice', 'part');
+    return part && !hits.some((hit) => hit.target.name === 'song structure')
+      ? targetName(part)
+      : 'song structure';
+  }
+  const main = of('voice', 'part');
+  if (main) {
+    const pair = named.filter(
+      (hit) =>
+        hit !== main &&
+        ['voice', 'part'].includes(hit.target.class) &&
+        hit.from - main.to === 1 &&
+        /^(?:and|und|y|et|e|&|n)$/u.test(reading.words[main.to]?.form ?? ''),
+    );
+    return pair[0] ? `${targetName(main)} and ${targetName(pair[0])}` : targetName(main);
+  }
+  const whole = of('whole', 'record', 'master');
+  if (whole) return whole.target.class === 'record' ? targetName(whole) : 'whole mix';
+  if (carried && hits.every((hit) => hit.implied || ['space', 'band'].includes(hit.target.class)))
+    return carried;
+  const implied = hits.find((hit) => hit.implied && hit.target.class === 'voice');
+  if (implied || kind === 'lyric') return 'lead vocal';
+  if (talk.has(kind)) return targetName(named[0] ?? null);
+  if (kind === 'tuning') return 'lead vocal';
+  if (hits.some((hit) => hit.target.class === 'form') || of('band')) return 'whole mix';
+  return null;
+}
+
+/** The kind that the song's parts list makes of a wish: a part that exists is brought in or up, one that doesn't is new. */
+function byPartsList(
+  kind: RequestKind,
+  target: string | null,
+  parts: SortContext['parts'],
+): { kind: RequestKind; why: string } | null {
+  if (!target || !parts) return null;
+  const part = parts.find(
+    (entry) => singular(entry.name) === singular(target) || partName(entry.name) === singular(target),
+  );
+  if (!part) return null;
+  if (kind === 'new-part' && part.delivered)
+    return { kind: 'mute', why: `the ${target} is among this song's parts already` };
+  if ((kind === 'balance' || kind === 'mute') && !part.delivered)
+    return { kind: 'new-part', why: `the ${target} is not among the delivered parts` };
+  return null;
+}
+
+/** A part's canonical name, for lists that call the lead vocal “vox”. */
+function partName(name: string): string {
+  const reading = read(name, 'en');
+  const hit = reading?.targets.find((found) => !found.implied);
+  return hit ? singular(hit.target.name) : singular(name);
+}
+
+function likeness(a: ReadonlySet<string>, b: ReadonlySet<string>): number {
+  let shared = 0;
+  for (const form of a) if (b.has(form)) shared++;
+  return a.size + b.size === 0 ? 0 : (2 * shared) / (a.size + b.size);
+}
+
+/** The words that carry a request's sense, with the trade's words as what they mean. */
+function senseOf(reading: Reading, span: Span): Set<string> {
+  const sense = new Set<string>();
+  const covered = new Set<number>();
+  for (const cue of reading.cues)
+    if (within(span, cue)) {
+      sense.add(`c:${cue.concept.name}`);
+      for (const index of cue.at) covered.add(index);
+    }
+  for (const hit of reading.targets)
+    if (within(span, hit) && !hit.implied) {
+      sense.add(`t:${hit.target.name}`);
+      for (let index = hit.from; index < hit.to; index++) covered.add(index);
+    }
+  for (let index = span.from; index < span.to; index++) {
+    const { form } = reading.words[index]!;
+    if (
+      !covered.has(index) &&
+      !reading.lexicon.grammar.stop!.has(form) &&
+      !reading.lexicon.places.section!.has(form)
+    )
+      sense.add(form);
+  }
+  return sense;
+}
+
+/** Alike enough that what the studio made of one holds for the other. */
+const likeEnough = 0.8;
+
+function byExample(reading: Reading, span: Span, examples: SortContext['examples']): LearnedExample | null {
+  if (!examples?.length) return null;
+  const sense = senseOf(reading, span);
+  let best: { example: LearnedExample; alike: number } | null = null;
+  for (const example of examples) {
+    const known = read(example.text, reading.language);
+    if (!known) continue;
+    const alike = likeness(sense, senseOf(known, { from: 0, to: known.words.length }));
+    if (alike >= likeEnough && alike > (best?.alike ?? 0)) best = { example, alike };
+  }
+  return best?.example ?? null;
+}
+
+interface Sorted extends SortedRequest {
+  guess: Guess;
+}
+
+function sortSpan(
+  reading: Reading,
+  span: Span,
+  words: Span,
+  context: SortContext,
+  models: Models,
+  carried: string | null,
+): Sorted {
+  const guess = guessKind(reading, span, models);
+  let { kind, confidence } = guess;
+  let because = '';
+  const target = targetOf(reading, words, kind, carried);
+  const listed = byPartsList(kind, target, context.parts);
+  if (listed) {
+    kind = listed.kind;
+    because = listed.why;
+    confidence = Math.max(confidence, 0.9);
+  }
+  const example = byExample(reading, words, context.examples);
+  let { level, grey } = context.scopeSheet[kind];
+  if (example) {
+    kind = example.kind;
+    level = example.level;
+    grey = context.scopeSheet[kind].grey;
+    confidence = Math.max(confidence, 0.95);
+    because = `this studio sorted “${example.text}” so`;
+  }
+  let direction = guessDirection(guess, kind, models);
+  if (listed && direction !== 'remove') direction = 'add';
+  const place = placeIn(reading, words);
+  const start = reading.words[words.from]!.start;
+  const end = reading.words[words.to - 1]!.end;
+  const deciding = explain(reading, span, kind, models);
+  const said =
+    because ||
+    (deciding.length > 0
+      ? `${deciding.map((word) => `“${word}”`).join(' and ')} decided`
+      : 'its wording as a whole decided');
+  const settled = grey
+    ? 'The scope sheet of this contract settles it; elsewhere people read it differently.'
+    : level === 'none'
+      ? 'It counts nowhere.'
+      : `The scope sheet counts that as ${level}.`;
+  const placeText = place
+    ? reading.text.slice(reading.words[place.from]!.start, reading.words[place.to - 1]!.end)
+    : null;
+  return {
+    text: reading.text.slice(start, end),
+    start,
+    end,
+    level,
+    kind,
+    target: targetOf(reading, words, kind, carried),
+    direction,
+    place: placeText,
+    range: (place && rangeOf(reading, place, context)) ?? context.at ?? null,
+    grey,
+    confidence,
+    why: `Read as ${plainKind[kind]}, since ${said}. ${settled}`,
+    guess,
+  };
+}
+
+/** The one question that would decide between the two likeliest readings, in plain words. */
+function questionFor(request: Sorted): string {
+  const { kind, second } = request.guess;
+  const pair = new Set([kind, second]);
+  const target =
+    request.target && request.target !== 'whole mix'
+      ? `${article(request.target)}${request.target}`
+      : 'that part';
+  const has = (...kinds: RequestKind[]) => kinds.some((name) => pair.has(name));
+  if (has('new-part') && has('balance', 'mute', 'effect', 'automation', 'space'))
+    return `Is there ${target} in the recording already?`;
+  if (has('tuning') && has('tone')) return 'Do you mean the pitch, or the sound?';
+  if (
+    has('overall-loudness', 'overall-tone', 'reference-match-overall') &&
+    has('balance', 'tone', 'dynamics', 'automation')
+  )
+    return 'Do you mean the whole song beside other songs, or one part inside it?';
+  if (has('praise', 'chat')) return 'Is there something that should change, or is it fine as it is?';
+  if (has('question')) return 'Do you want it changed, or do you only want to know?';
+  return `Is this about ${plainKind[kind]}, or about ${plainKind[second]}?`;
+}
+
+const article = (name: string) => (/s$/u.test(name) ? '' : /^[aeiou]/iu.test(name) ? 'an ' : 'a ');
+
+const approvingEmoji =
+  /^(?:🔥|❤|😍|🥰|👏|🙌|💯|👍|🎉|😭|🤩|✨|🖤|💜|💙|💚|🧡|💛|🤘|👌|🚀|🐐|😊|😀|😃|😁|🥹|🫶|🙏|💪|⭐|🌟|🎶|🎵|🤯|😎|✅)$/u;
+
+function unsorted(text: string, context: SortContext): SortedNote {
+  const words = wordsOf(ownWords(text));
+  const symbols = words.length > 0 && words.every((word) => /\p{Extended_Pictographic}/u.test(word.form));
+  const kind: RequestKind =
+    symbols && words.every((word) => approvingEmoji.test(word.form)) ? 'praise' : 'chat';
+  const { level, grey } = context.scopeSheet[kind];
+  const sure = words.length === 0 || kind === 'praise';
+  const why =
+    words.length === 0
+      ? 'There are no words to sort.'
+      : symbols
+        ? 'There are only symbols, no words to sort.'
+        : 'The words are in no language that this server sorts.';
+  const start = words[0]?.start ?? 0;
+  const end = words[words.length - 1]?.end ?? 0;
+  const request: SortedRequest = {
+    text: text.slice(start, end),
+    start,
+    end,
+    level,
+    kind,
+    target: null,
+    direction: null,
+    place: null,
+    range: context.at ?? null,
+    grey,
+    confidence: sure ? 1 : 0,
+    why,
+  };
+  return {
+    ...summary(request),
+    requests: [request],
+    protections: [],
+    question: sure ? null : 'Which level is this: the mix, the production, mastering, or no request at all?',
+  };
+}
+
+const summary = ({ level, kind, target, direction, place, confidence, why }: SortedRequest) => ({
+  level, kind, target, direction, place, confidence, why,
+}); // biome-ignore format: one list
+
+/** Clauses that ask to leave something as it is. */
+function protectionsIn(reading: Reading): { text: string; target: string | null; span: Span }[] {
+  const found: { text: string; target: string | null; span: Span }[] = [];
+  for (const clause of reading.clauses) {
+    const protects = reading.cues.some(
+      (cue) => cue.concept.name === 'protect' && cue.from >= clause.from && cue.from < clause.to,
+    );
+    const keeps = reading.cues.some(
+      (cue) => cue.concept.name === 'keep' && cue.from >= clause.from && cue.from < clause.to,
+    );
+    const moved = reading.cues.some(
+      (cue) => within(clause, cue) && /^(?:up|down|excess|lack|add|remove)$/u.test(cue.concept.sense),
+    );
+    if (!protects && !(keeps && !moved)) continue;
+    const words = withoutJoin(reading, clause);
+    const target = targetName(mainTarget(reading, clause));
+    found.push({
+      text: reading.text.slice(reading.words[words.from]!.start, reading.words[words.to - 1]!.end),
+      target,
+      span: clause,
+    });
+  }
+  return found;
+}
+
+/**
+ * A note's words as its requests: for each the kind, target, direction, place and, by the scope sheet, the level. Never
+ * throws on any text; where the words do not decide, `question` holds the one plain question to ask the author.
+ */
+export function sortNote(text: string, context: SortContext, models: Models = trainedModels()): SortedNote {
+  const reading = read(text, context.language ?? null);
+  if (!reading || reading.words.length === 0) return unsorted(text, context);
+  const whole: Span = { from: 0, to: reading.words.length };
+  const protections = protectionsIn(reading);
+  const spans = requestSpans(reading, models);
+  let requests: Sorted[] = [];
+  let carried: string | null = null;
+  for (const span of spans) {
+    const single = spans.length === 1;
+    const request = sortSpan(reading, span, trimmed(reading, span), context, models, carried);
+    if (!single && talk.has(request.kind) && request.kind !== 'question') continue;
+    requests.push(request);
+    if (request.target && request.target !== 'whole mix') carried = request.target;
+  }
+  if (requests.filter((request) => !talk.has(request.kind)).length === 0 && spans.length > 1)
+    requests = [sortSpan(reading, whole, withoutJoin(reading, whole), context, models, null)];
+  const main = severest(requests) as Sorted;
+  const unsure = requests.find((request) => request.confidence < askingThreshold) ?? null;
+  return {
+    ...summary(main),
+    place: main.place ?? requests.find((request) => request.place)?.place ?? null,
+    confidence: Math.min(...requests.map((request) => request.confidence)),
+    requests: requests.map(({ guess: _, ...request }) => request),
+    protections: protections.map(({ text: words, target }) => ({ text: words, target })),
+    question: unsure ? questionFor(unsure) : null,
+  };
+}
