@@ -1,0 +1,281 @@
+import { html, nothing } from 'lit';
+import { customElement, state } from 'lit/decorators.js';
+import { Refusal } from '../../api/call.ts';
+import { songCalls } from '../../api/song-calls.ts';
+import type { Comparison, SongSheet, VersionView } from '../../api/types.ts';
+import { announceRefusal } from '../../elements/announcer.ts';
+import {
+  type ComparedSection,
+  hertzWords,
+  isChanged,
+  largestBands,
+  oneChangeWords,
+} from '../../elements/comparison-words.ts';
+import { FeatureElement } from '../../elements/feature-element.ts';
+import { difference, figure } from '../../elements/figures-table.ts';
+import { timeCode } from '../../elements/time-code.ts';
+import { navigate } from '../../navigate.ts';
+import { songAddress } from '../../route.ts';
+import '../../styles/lists.css';
+import './band-chart.ts';
+import './changed.css';
+
+export const tag = 'countoff-changed';
+
+interface Pair {
+  older: VersionView;
+  newer: VersionView;
+}
+
+const doubtWords: Record<NonNullable<ComparedSection['doubt']>, string> = {
+  outside_file: 'reaches outside the newer version',
+  too_short: 'too short to judge',
+  little_in_common: 'too little sounds in both',
+};
+
+/** What changed from one version to another: a sentence, the sections, and the third-octaves of each. */
+@customElement(tag)
+export class ChangedPage extends FeatureElement {
+  @state() private comparison: Comparison | null = null;
+  @state() private progress = 0;
+  @state() private fault: string | null = null;
+  /** Which section the plot shows; −1 is the whole song. */
+  @state() private chosen = -1;
+  private compared = '';
+  private stop: AbortController | null = null;
+
+  override disconnectedCallback() {
+    super.disconnectedCallback();
+    this.stop?.abort();
+    this.compared = '';
+  }
+
+  /** The versions that the address names, else the newest one and the one before it. */
+  private pair(sheet: SongSheet): Pair | null {
+    const { versions } = sheet;
+    const named = (name: string) => versions.find((version) => version.id === this.query.get(name));
+    const newer = named('b') ?? versions.at(-1);
+    if (!newer) return null;
+    const before = versions.filter((version) => version !== newer && version.postedAt <= newer.postedAt);
+    const older = named('a') ?? before.findLast((version) => version.gate === newer.gate) ?? before.at(-1);
+    return older && older !== newer ? { older, newer } : null;
+  }
+
+  protected override willUpdate() {
+    const { sheet } = this;
+    if (!sheet || !this.isConnected) return;
+    const pair = this.pair(sheet);
+    const key = pair ? `${pair.older.id} ${pair.newer.id} ${sheet.song.sectionMap.revision}` : '';
+    if (key === this.compared) return;
+    this.compared = key;
+    this.stop?.abort();
+    this.comparison = null;
+    this.fault = null;
+    this.progress = 0;
+    if (pair) void this.compare(pair, key);
+  }
+
+  private async compare({ older, newer }: Pair, key: string) {
+    const stop = new AbortController();
+    this.stop = stop;
+    try {
+      const comparison = await songCalls(this.recordId, this.songId).comparison(
+        older.id,
+        newer.id,
+        stop.signal,
+        (progress) => {
+          this.progress = progress;
+        },
+      );
+      if (key !== this.compared) return;
+      this.comparison = comparison;
+      this.chosen = comparison.sections.findIndex(isChanged);
+    } catch (error) {
+      if (stop.signal.aborted) return;
+      if (error instanceof Refusal) this.fault = error.message;
+      else announceRefusal(error);
+    }
+  }
+
+  private choose(name: 'a' | 'b', event: Event) {
+    const pair = this.sheet && this.pair(this.sheet);
+    const query = { a: pair?.older.id ?? '', b: pair?.newer.id ?? '' };
+    query[name] = (event.target as HTMLSelectElement).value;
+    navigate(songAddress(this.recordId, this.songId, 'changed', query), { replace: true });
+  }
+
+  private versionChoice(sheet: SongSheet, label: string, name: 'a' | 'b', chosen: VersionView | undefined) {
+    return html`<label class="field"
+      >${label}<select @change=${(event: Event) => this.choose(name, event)}>
+        ${sheet.versions.map((version) => html`<option value=${version.id} ?selected=${version === chosen}>${version.name}</option>`)}
+      </select></label
+    >`;
+  }
+
+  private facts({ older, newer }: Pair, comparison: Comparison) {
+    const { offsetFrames, alignment, gainDb } = comparison;
+    const milliseconds = Math.abs(alignment.offsetSeconds * 1000);
+    return html`<div class="facts">
+      <span
+        >${newer.name} starts
+        <b>${offsetFrames === 0 ? 'at the same place' : `${milliseconds.toFixed(milliseconds < 10 ? 2 : 0)} ms ${offsetFrames > 0 ? 'later' : 'earlier'}`}</b>; aligned</span
+      >
+      <span>As a whole <b>${Math.abs(gainDb) < 0.005 ? 'at the same gain' : difference(gainDb, 'dB', 2)}</b>; ${older.name} was matched to it</span>
+      ${alignment.polarity === -1 ? html`<span>Polarity <b>turned over</b></span>` : nothing}
+      ${comparison.nullDepthDb === null ? nothing : html`<span>Best null <b>${figure(comparison.nullDepthDb, 'dB')}</b>${comparison.nullLimit ? `, limited by ${comparison.nullLimit}` : ''}</span>`}
+    </div>`;
+  }
+
+  private sectionRow(section: ComparedSection, index: number, pair: Pair) {
+    const still = !isChanged(section);
+    const bands = largestBands(section);
+    return html`<tr class=${still ? 'still' : ''} aria-current=${index === this.chosen ? 'true' : nothing}>
+      <th scope="row">
+        <button
+          type="button"
+          class="quiet"
+          aria-pressed=${index === this.chosen}
+          @click=${() => {
+            this.chosen = index;
+          }}
+        >${section.name}</button>
+        <small
+          ><a href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id, t: String(section.start) })}
+            >${timeCode(section.start)}–${timeCode(section.end)}</a
+          ></small
+        >
+      </th>
+      <td class="verdict">
+        ${section.doubt ? doubtWords[section.doubt] : still ? 'no change measured' : section.changes.length ? section.changes.map((change) => html`<span>${oneChangeWords(change)} <small>${Math.round(change.confidence * 100)} % sure of the kind</small></span>`) : 'changed'}
+      </td>
+      <td class="num" data-label="Loudness">${difference(section.matchedLoudnessDifferenceLu, 'LU')}</td>
+      <td class="num" data-label="RMS">${difference(section.rmsDifferenceDb, 'dB')}</td>
+      <td class="num" data-label="Largest bands">
+        ${bands.length ? bands.map((band) => html`<span>${hertzWords(band.nominalHz)} ${difference(band.differenceDb, 'dB')}</span>`) : '–'}
+      </td>
+      <td class="num" data-label="Residual">${section.residualDb === null ? '–' : section.residualDb <= -150 ? '≤ −150 dB' : figure(section.residualDb, 'dB')}</td>
+    </tr>`;
+  }
+
+  private table(comparison: Comparison, pair: Pair) {
+    return html`<table class="changes">
+      <caption class="unseen">What changed in each section</caption>
+      <thead>
+        <tr>
+          <th scope="col">Section</th>
+          <th scope="col">What is seen</th>
+          <th scope="col" class="num">Loudness, matched</th>
+          <th scope="col" class="num">RMS</th>
+          <th scope="col" class="num">Largest bands, matched</th>
+          <th scope="col" class="num">Residual</th>
+        </tr>
+      </thead>
+      <tbody>
+        ${comparison.sections.map((section, index) => this.sectionRow(section, index, pair))}
+      </tbody>
+    </table>`;
+  }
+
+  private plot(comparison: Comparison, pair: Pair) {
+    const section = comparison.sections[this.chosen];
+    const { bands } = section ?? comparison;
+    const where = section?.name ?? 'the whole song';
+    return html`<section class="sheet plot-sheet">
+      <h2>Third-octave bands, ${where}</h2>
+      <div class="acts">
+        <button
+          type="button"
+          aria-pressed=${this.chosen === -1}
+          @click=${() => {
+            this.chosen = -1;
+          }}
+        >Whole song</button>
+        ${comparison.sections.map(
+          (each, index) => html`<button
+            type="button"
+            aria-pressed=${index === this.chosen}
+            @click=${() => {
+              this.chosen = index;
+            }}
+          >${each.name}</button>`,
+        )}
+      </div>
+      <countoff-band-chart
+        label="Difference of ${pair.newer.name} from ${pair.older.name} in ${where}, after matching, in dB by frequency"
+        .bars=${bands.map(({ nominalHz, matchedDifferenceDb }) => ({ nominalHz, differenceDb: matchedDifferenceDb }))}
+      ></countoff-band-chart>
+      <details>
+        <summary>The same as a table</summary>
+        <div class="bands-table">
+          <table>
+            <caption class="unseen">Third-octave bands, ${where}</caption>
+            <thead><tr><th scope="col">Band</th><th scope="col" class="num">As it is</th><th scope="col" class="num">Matched</th></tr></thead>
+            <tbody>
+              ${bands.map((band) => html`<tr><th scope="row">${hertzWords(band.nominalHz)}</th><td class="num">${difference(band.differenceDb, 'dB')}</td><td class="num">${difference(band.matchedDifferenceDb, 'dB')}</td></tr>`)}
+            </tbody>
+          </table>
+        </div>
+      </details>
+    </section>`;
+  }
+
+  private figures(comparison: Comparison) {
+    const rows: [string, string][] = [
+      ['Integrated loudness', difference(comparison.loudnessDifferenceLu, 'LU')],
+      ['Loudest short-term', difference(comparison.maxShortTermLoudnessDifferenceLu, 'LU')],
+      ['Loudness range', difference(comparison.loudnessRangeDifferenceLu, 'LU')],
+      ['True peak', difference(comparison.truePeakDifferenceDb, 'dB')],
+      ['RMS', difference(comparison.rmsDifferenceDb, 'dB')],
+      ['Stereo correlation', difference(comparison.correlationDifference, '', 2)],
+      ['Mid over side', difference(comparison.midSideDifferenceDb, 'dB')],
+      [
+        'Length',
+        `${timeCode(comparison.durationSeconds.a, { tenths: true })} → ${timeCode(comparison.durationSeconds.b, { tenths: true })}`,
+      ],
+    ];
+    return html`<section class="list">
+      <h2>Whole song <small>newer less older, as the files are</small></h2>
+      <dl class="pairs inside">${rows.map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+    </section>`;
+  }
+
+  private cautions(comparison: Comparison) {
+    return html`<section class="caution cautions">
+      <h2>How it was measured, and what it can’t tell</h2>
+      <ul>
+        ${comparison.notes.map((note) => html`<li>${note}</li>`)}
+        <li>“No change measured” means that no difference over the noise of the comparison was found, not that nothing changed. A poor null is no proof of a change either.</li>
+        <li>Loudness of the whole mix hardly moves when one voice does: a voice up by 1 dB may move it by 0.1 to 0.4 LU. Look at the bands, and listen.</li>
+        <li>Matched by ${comparison.standards.loudness}; bands by ${comparison.standards.spectrum}; ${comparison.engine.name} ${comparison.engine.version}.</li>
+      </ul>
+    </section>`;
+  }
+
+  override render() {
+    const { sheet, comparison, fault } = this;
+    if (!sheet) return html`<div class="page"><p class="lede" role="status">One moment …</p></div>`;
+    const pair = this.pair(sheet);
+    const sentence = !pair
+      ? html`There are no two versions to compare yet.`
+      : fault
+        ? html`${fault}`
+        : comparison
+          ? html`${comparison.summary.plain}`
+          : html`Comparing ${pair.newer.name} with ${pair.older.name} …`;
+    return html`<div class="page changed">
+      <h1>${sheet.song.title} · what changed</h1>
+      <p class="lede" role="status">${sentence}</p>
+      ${pair && !comparison && !fault ? html`<progress max="1" .value=${this.progress} aria-label="Comparison"></progress>` : nothing}
+      ${comparison ? html`<p class="figures-sentence">${comparison.summary.figures}</p>` : nothing}
+      ${
+        sheet.versions.length > 1
+          ? html`<div class="choices">
+              ${this.versionChoice(sheet, 'From', 'a', pair?.older)} ${this.versionChoice(sheet, 'To', 'b', pair?.newer)}
+              ${pair ? html`<a class="button main" href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id })}>Listen to both</a>` : nothing}
+            </div>`
+          : nothing
+      }
+      ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
+    </div>`;
+  }
+}
