@@ -1,20 +1,8 @@
 import FFT from 'fft.js';
+import { thirdOctaveBands } from './third-octave.ts';
 
-/** A band of the cross-spectrum, edges in Hz. */
-export interface CrossBand {
-  nominalHz: number;
-  lowerEdgeHz: number;
-  upperEdgeHz: number;
-}
-
-/** Third-octave bands by the base-ten system that a window of about 0.17 s can tell apart. @source IEC 61260-1:2014 */
-export const crossBands: readonly CrossBand[] = [
-  25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000, 2500,
-  3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000,
-].map((nominalHz, index) => {
-  const exactHz = 1000 * 10 ** ((index - 16) / 10);
-  return { nominalHz, lowerEdgeHz: exactHz * 10 ** -0.05, upperEdgeHz: exactHz * 10 ** 0.05 };
-});
+/** The bands that a window of about a sixth of a second can tell apart: the lowest and the highest are left out. */
+export const crossBands = thirdOctaveBands.slice(1, -1);
 
 /** What one window's cross-spectrum holds, band by band, by index of `crossBands`; powers are relative, not calibrated. */
 export interface CrossSums {

@@ -1,3 +1,5 @@
+import { kaiserWindow } from './kaiser.ts';
+
 /**
  * Zero crossings of the sinc on either side of its centre, and the Kaiser window's shape: together they keep images
  * 90 dB down and the pass band flat to 0.9 of half the lower rate.
@@ -68,14 +70,14 @@ function phaseCount(ratio: number): number {
 function sincTable(phases: number, reach: number, cutoff: number, start: number): Float64Array {
   const taps = 2 * reach + 1;
   const table = new Float64Array((phases + 1) * taps);
-  const atCentre = besselI0(kaiserBeta);
+  const atCentre = kaiserWindow(0, kaiserBeta);
   for (let phase = 0; phase <= phases; phase++) {
     for (let tap = 0; tap < taps; tap++) {
       const distance = tap - reach + 1 - phase / phases - start;
       const across = distance / reach;
       if (Math.abs(across) >= 1) continue;
-      const window = besselI0(kaiserBeta * Math.sqrt(1 - across * across)) / atCentre;
-      table[phase * taps + tap] = window * cutoff * sinc(distance * cutoff);
+      table[phase * taps + tap] =
+        (kaiserWindow(across, kaiserBeta) / atCentre) * cutoff * sinc(distance * cutoff);
     }
   }
   return table;
@@ -83,15 +85,4 @@ function sincTable(phases: number, reach: number, cutoff: number, start: number)
 
 function sinc(x: number): number {
   return x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
-}
-
-/** The modified Bessel function of order zero, by its power series. */
-function besselI0(x: number): number {
-  let term = 1;
-  let sum = 1;
-  for (let k = 1; term > sum * 1e-16; k++) {
-    term *= (x / (2 * k)) ** 2;
-    sum += term;
-  }
-  return sum;
 }

@@ -85,10 +85,9 @@ export function synthesiseSong({
   };
   const tilts: Record<string, number[]> = {};
   const harmonics = (frequency: number, t: number, count: number, tilt: number) => {
-    const weights = (tilts[`${count} ${tilt}`] ??= Array.from(
-      { length: count },
-      (_, n) => 1 / (n + 1) ** tilt,
-    ));
+    const key = `${count} ${tilt}`;
+    const weights = tilts[key] ?? Array.from({ length: count }, (_, n) => 1 / (n + 1) ** tilt);
+    tilts[key] = weights;
     return sines(2 * Math.PI * frequency * t, weights);
   };
 

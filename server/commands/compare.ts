@@ -1,0 +1,87 @@
+import { access } from 'node:fs/promises';
+import { parseArgs } from 'node:util';
+import { compareFiles } from '../analysis/compare-files.ts';
+import type { Comparison, Differences } from '../measurement/comparison.ts';
+import type { Command } from './command.ts';
+import { readSectionFile } from './section-file.ts';
+
+const usage = 'Usage: countoff compare A B [--sections S.json] [--json]';
+
+/**
+ * `countoff compare A B [--sections S.json] [--json]`: what changed from version A to version B, B less A.
+ *
+ * With `--json` the output is one object, `Comparison` of `server/measurement/comparison.ts`: its keys are stable, carry
+ * their units, and are `null` where a figure is undefined. Sections are in seconds of B.
+ */
+export const compare: Command = {
+  name: 'compare',
+  summary: 'A B [--sections S.json] [--json]: what changed from version A to version B, section by section',
+  async run(args) {
+    const { values, positionals } = parseArgs({
+      args,
+      allowPositionals: true,
+      options: { sections: { type: 'string' }, json: { type: 'boolean' } },
+    });
+    const [pathA, pathB] = positionals;
+    if (pathA === undefined || pathB === undefined || positionals.length > 2) throw new Error(usage);
+    for (const path of [pathA, pathB]) {
+      await access(path).catch(() => {
+        throw new Error(`The file ${path} can't be read.`);
+      });
+    }
+    const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
+    const comparison = await compareFiles(pathA, pathB, sections);
+    console.log(values.json ? JSON.stringify(comparison) : report(comparison));
+    return 0;
+  },
+};
+
+const shown = (value: number | null, unit: string, digits = 1) =>
+  value === null ? '–' : `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)} ${unit}`;
+
+const rows: [string, (differences: Differences) => string][] = [
+  ['Loudness', (differences) => shown(differences.loudnessDifferenceLu, 'LU', 2)],
+  ['Loudness, matched', (differences) => shown(differences.matchedLoudnessDifferenceLu, 'LU', 2)],
+  ['Short-term maximum', (differences) => shown(differences.maxShortTermLoudnessDifferenceLu, 'LU')],
+  ['Loudness range', (differences) => shown(differences.loudnessRangeDifferenceLu, 'LU')],
+  ['RMS', (differences) => shown(differences.rmsDifferenceDb, 'dB', 2)],
+  ['True peak', (differences) => shown(differences.truePeakDifferenceDb, 'dB', 2)],
+  ['Correlation', (differences) => shown(differences.correlationDifference, '', 3).trimEnd()],
+  ['Mid over side', (differences) => shown(differences.midSideDifferenceDb, 'dB')],
+];
+
+function report(comparison: Comparison): string {
+  const { sections, summary, sentences, gainDb, alignment } = comparison;
+  const columns: [string, Differences][] = [
+    ['Whole', comparison],
+    ...sections.map((section): [string, Differences] => [section.name, section]),
+  ];
+  const lines: string[][] = [
+    ['B less A', ...columns.map(([head]) => head)],
+    ['Verdict', '', ...sections.map(({ verdict }) => verdict)],
+    ['Residual', '', ...sections.map(({ residualDb }) => shown(residualDb, 'dB'))],
+    ...rows.map(([label, show]) => [label, ...columns.map(([, differences]) => show(differences))]),
+    [''],
+    ...comparison.bands.map(({ nominalHz }, index) => [
+      `${nominalHz} Hz, matched`,
+      ...columns.map(([, { bands }]) => shown(bands[index]!.matchedDifferenceDb, 'dB')),
+    ]),
+  ];
+  const widths = columns.map((_, column) =>
+    Math.max(...lines.map((line) => (line[column + 1] ?? '').length)),
+  );
+  return [
+    summary.plain,
+    '',
+    ...sentences,
+    '',
+    `Gain of B over A ${shown(gainDb, 'dB', 3)}, offset ${alignment.offsetFrames} frames, polarity ${alignment.polarity}`,
+    '',
+    ...lines.map(([label = '', ...cells]) =>
+      [label.padEnd(20), ...cells.map((cell, column) => cell.padStart(widths[column]!))].join('  ').trimEnd(),
+    ),
+    '',
+    `Standards: ${Object.values(comparison.standards).join('; ')}`,
+    `Engine: ${comparison.engine.name} ${comparison.engine.version}`,
+  ].join('\n');
+}

@@ -1,0 +1,445 @@
+import { comparisonThreshold } from './comparison-threshold.ts';
+import {
+  addCrossSums,
+  type CrossSpectrum,
+  type CrossSums,
+  createCrossSums,
+  crossBands,
+} from './cross-spectrum.ts';
+import { type ResidualTrack, residualHopSeconds } from './residual.ts';
+
+/**
+ * What can be told of a change from two mixes alone.
+ * - `up`, `down`: more or less of what was there already.
+ * - `added`, `removed`: something that was not there before, or that is gone.
+ * - `replaced`: as much as before, but not the same: another take or sound, or an effect that never repeats.
+ * - `moved in the image`: left against right, or middle against sides.
+ * - `wetter`, `drier`: more or less of what rings on after the sound.
+ * - `dynamics`: the whole mix held down or let go, moment by moment.
+ * - `cut`, `inserted`: the form changed inside the section.
+ */
+export type ChangeKind =
+  | 'up'
+  | 'down'
+  | 'added'
+  | 'removed'
+  | 'replaced'
+  | 'moved in the image'
+  | 'wetter'
+  | 'drier'
+  | 'dynamics'
+  | 'cut'
+  | 'inserted';
+
+export type ImageMove = 'left' | 'right' | 'wider' | 'narrower';
+
+export interface Change {
+  kind: ChangeKind;
+  /** Nominal frequencies of the lowest and highest third-octave that it shows in; `null` where it isn't a matter of frequency. */
+  band: { lowestHz: number; highestHz: number } | null;
+  /** 0 to 1: how sure the kind is, not how large the change. */
+  confidence: number;
+  /**
+   * What the part itself must have moved by, if one part moved and the rest stood still; `null` where that can't be
+   * told. Never the change of the whole mix.
+   */
+  partGainDb: number | null;
+  /** For what moved in the image, else `null`. */
+  towards: ImageMove | null;
+}
+
+/** A section's place among the tenths of a second of the residual. */
+export interface SectionHops {
+  /** Hops wholly inside the section. */
+  hops: number[];
+  /** Those that hold sound. */
+  active: number[];
+  /** Those that differ, but for what rings in from a neighbour. */
+  changed: number[];
+}
+
+/** Which tenths of a second of a stretch of B hold sound, and which differ. */
+export function sectionHops(track: ResidualTrack, startFrameB: number, endFrameB: number): SectionHops {
+  const hops: number[] = [];
+  for (let hop = 0; hop < track.power.length; hop++) {
+    const start = track.startFrameB[hop]!;
+    if (start >= startFrameB && start + track.hopFrames <= endFrameB) hops.push(hop);
+  }
+  const loudest = (hop: number) => Math.max(track.powerA[hop]!, track.powerB[hop]!);
+  const mean = hops.reduce((sum, hop) => sum + loudest(hop), 0) / Math.max(1, hops.length);
+  const silence = mean * 10 ** (comparisonThreshold.silenceUnderSectionDb / 10);
+  const active = hops.filter((hop) => loudest(hop) > Math.max(silence, 2 * track.hopFrames * 1e-9));
+  const changed = active.filter((hop) => differs(track, hop));
+  return { hops, active, changed: withoutSpill(track, hops, changed) };
+}
+
+/** Whether a tenth of a second leaves more than what rounding, dither and a hair of gain leave. */
+function differs(track: ResidualTrack, hop: number): boolean {
+  const power = track.power[hop] ?? 0;
+  const reference = Math.max(track.powerA[hop] ?? 0, track.powerB[hop] ?? 0);
+  const dither = 2 * track.hopFrames * 10 ** (comparisonThreshold.ditherDbfs / 10);
+  return power > dither && power > reference * 10 ** (comparisonThreshold.unchangedResidualDb / 10);
+}
+
+/** Leaves out the tail that rings in from a changed section before, and the pickup of a changed one after. */
+function withoutSpill(track: ResidualTrack, hops: readonly number[], changed: number[]): number[] {
+  const first = hops[0];
+  const last = hops.at(-1);
+  if (first === undefined || last === undefined) return changed;
+  const differing = new Set(changed);
+  let kept = changed;
+  if (differs(track, first - 1) || differs(track, first - 2)) {
+    let end = first;
+    while (differing.has(end) || differing.has(end + 1)) end++;
+    const tail = end - first;
+    const fades =
+      tail < 4 ||
+      meanPower(track, first + Math.floor(tail / 2), end) <
+        0.5 * meanPower(track, first, first + Math.floor(tail / 2));
+    if (tail * residualHopSeconds <= comparisonThreshold.tailSeconds && fades)
+      kept = kept.filter((hop) => hop >= end);
+  }
+  if (differs(track, last + 1) || differs(track, last + 2)) {
+    let start = last;
+    while (differing.has(start) || differing.has(start - 1)) start--;
+    if ((last - start) * residualHopSeconds <= comparisonThreshold.pickupSeconds + 1e-9)
+      kept = kept.filter((hop) => hop <= start);
+  }
+  return kept;
+}
+
+function meanPower(track: ResidualTrack, from: number, to: number): number {
+  let sum = 0;
+  for (let hop = from; hop < to; hop++) sum += track.power[hop]!;
+  return sum / Math.max(1, to - from);
+}
+
+/** What two mixes hold of one stretch, band by band, with the old mix already at the new one's gain. */
+export interface StretchSpectrum {
+  windows: number;
+  sums: CrossSums;
+  /** By band, left then right: how steadily the power moves, in standard errors. */
+  steadiness: { left: Float64Array; right: Float64Array };
+}
+
+/**
+ * Adds up the cross-spectra of the windows that overlap the given hops.
+ *
+ * @param hops In order.
+ * @param gain Linear and signed; brings A to B's level.
+ * @param startFrameB Windows stay between it and `endFrameB`.
+ */
+export function stretchSpectrum(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  track: ResidualTrack,
+  hops: readonly number[],
+  gain: number,
+  spectrum: CrossSpectrum,
+  startFrameB: number,
+  endFrameB: number,
+): StretchSpectrum {
+  const sums = createCrossSums();
+  const bands = crossBands.length;
+  const moments = Array.from({ length: 4 }, () => new Float64Array(bands));
+  const [sumLeft, sumRight, squareLeft, squareRight] = moments as [
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    Float64Array,
+  ];
+  const half = spectrum.windowFrames / 2;
+  let windows = 0;
+  let nextStart = Number.NEGATIVE_INFINITY;
+  for (const hop of hops) {
+    const hopStart = track.startFrameB[hop]!;
+    const shift = track.startFrameA[hop]! - hopStart;
+    let start = Math.max(nextStart, hopStart - half / 2, startFrameB);
+    while (start < hopStart + track.hopFrames && start + spectrum.windowFrames <= endFrameB) {
+      const here = spectrum.measure(a, Math.floor(start) + shift, b, Math.floor(start));
+      matchSums(here, gain);
+      addCrossSums(sums, here);
+      for (let band = 0; band < bands; band++) {
+        const left = relativeDifference(here.powerLeftA[band]!, here.powerLeftB[band]!);
+        const right = relativeDifference(here.powerRightA[band]!, here.powerRightB[band]!);
+        sumLeft[band] = sumLeft[band]! + left;
+        sumRight[band] = sumRight[band]! + right;
+        squareLeft[band] = squareLeft[band]! + left * left;
+        squareRight[band] = squareRight[band]! + right * right;
+      }
+      windows++;
+      start += half;
+      nextStart = start;
+    }
+  }
+  // Neighbouring windows of music resemble each other: four of them count as one observation.
+  const observations = Math.max(1, windows / 4);
+  const steady = (sum: Float64Array, square: Float64Array) =>
+    sum.map((total, band) => {
+      const mean = total / Math.max(1, windows);
+      const variance = Math.max(0, square[band]! / Math.max(1, windows) - mean * mean);
+      return mean / Math.sqrt(variance / observations + 1e-12);
+    });
+  return {
+    windows,
+    sums,
+    steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
+  };
+}
+
+/** Brings the old mix's share of the sums to the new mix's gain, in place. */
+function matchSums(sums: CrossSums, gain: number): void {
+  const power = gain * gain;
+  for (let band = 0; band < crossBands.length; band++) {
+    sums.powerLeftA[band] = sums.powerLeftA[band]! * power;
+    sums.powerRightA[band] = sums.powerRightA[band]! * power;
+    sums.imageA[band] = sums.imageA[band]! * power;
+    sums.realLeft[band] = sums.realLeft[band]! * gain;
+    sums.realRight[band] = sums.realRight[band]! * gain;
+    sums.imageAcross[band] = sums.imageAcross[band]! * gain;
+  }
+}
+
+function relativeDifference(powerA: number, powerB: number): number {
+  const both = powerA + powerB;
+  return both > 0 ? (powerB - powerA) / both : 0;
+}
+
+/** Powers of one band or of several: the old mix, the new one, the residual, and residual times old mix. */
+interface Balance {
+  old: number;
+  now: number;
+  residual: number;
+  product: number;
+  /** Independent values behind the sums. */
+  observations: number;
+}
+
+function balanceOf(old: number, now: number, cross: number, observations: number): Balance {
+  return {
+    old,
+    now,
+    residual: Math.max(0, now + old - 2 * cross),
+    product: cross - old,
+    observations,
+  };
+}
+
+function joined(balances: readonly Balance[]): Balance {
+  const total: Balance = { old: 0, now: 0, residual: 0, product: 0, observations: 0 };
+  for (const balance of balances) {
+    total.old += balance.old;
+    total.now += balance.now;
+    total.residual += balance.residual;
+    total.product += balance.product;
+    total.observations += balance.observations;
+  }
+  return total;
+}
+
+/** Standard error of `product` for a residual that has nothing to do with the old mix. */
+function productError({ old, residual, observations }: Balance): number {
+  return Math.sqrt((old * residual) / Math.max(1, 2 * observations));
+}
+
+/**
+ * Says what changed in a stretch, from its spectrum.
+ *
+ * The residual of a part S whose gain went from 1 to 1 + d is d·S. With the rest of the mix it has nothing in common,
+ * so its product with the old mix is d·|S|², and the residual's power over that product is d itself: up where it is
+ * positive, down where it is negative, gone at −1. A new part has no product with the old mix at all.
+ *
+ * @param sampleRateHz With the window, tells how many independent values a band has.
+ */
+export function changesOfStretch(
+  stretch: StretchSpectrum,
+  spectrum: CrossSpectrum,
+  sampleRateHz: number,
+): Change[] {
+  const { sums, windows } = stretch;
+  const seconds = (windows * spectrum.windowFrames) / 2 / sampleRateHz;
+  const bands = crossBands.map(({ lowerEdgeHz, upperEdgeHz }, band) => {
+    const observations = seconds * (upperEdgeHz - lowerEdgeHz);
+    const left = balanceOf(
+      sums.powerLeftA[band]!,
+      sums.powerLeftB[band]!,
+      sums.realLeft[band]!,
+      observations,
+    );
+    const right = balanceOf(
+      sums.powerRightA[band]!,
+      sums.powerRightB[band]!,
+      sums.realRight[band]!,
+      observations,
+    );
+    return { band, left, right, both: joined([left, right]) };
+  });
+  const strongest = Math.max(...bands.map(({ both }) => both.residual));
+  if (strongest <= 0) return [];
+  const least = strongest * 10 ** (comparisonThreshold.bandTakesPartDb / 10);
+  const taking = bands.filter(({ both }) => both.residual >= least);
+
+  const move = imageMove(taking, sums);
+  if (move) return [{ ...move, band: bandRange(taking) }];
+
+  const towards = (sign: 1 | -1) => taking.filter(({ both }) => sign * both.product > 3 * productError(both));
+  const rising = towards(1);
+  const falling = towards(-1);
+  const residualOf = (some: typeof taking) => joined(some.map(({ both }) => both)).residual;
+  const total = residualOf(taking);
+  const share = (some: typeof taking) => residualOf(some) / total;
+  if (share(rising) > 0.15 && share(falling) > 0.15) {
+    return [rising, falling].sort((one, other) => share(other) - share(one)).map((some) => changeOf(some));
+  }
+  return [changeOf(taking)];
+}
+
+type BandBalance = { band: number; left: Balance; right: Balance; both: Balance };
+
+function changeOf(bands: readonly BandBalance[]): Change {
+  const balance = joined(bands.map(({ both }) => both));
+  // 1/d: how the residual stands to the old mix.
+  const relation = balance.product / balance.residual;
+  const error = productError(balance) / balance.residual;
+  const newPart = 1 / (10 ** (comparisonThreshold.newPartDb / 20) - 1);
+  const gonePart = 1 / (1 - 10 ** (-comparisonThreshold.newPartDb / 20));
+  const steps: [number, ChangeKind][] = [
+    [-gonePart, 'down'],
+    [-0.75, 'removed'],
+    [-0.25, 'replaced'],
+    [newPart, 'added'],
+    [Number.POSITIVE_INFINITY, 'up'],
+  ];
+  const index = steps.findIndex(([upper]) => relation <= upper);
+  const lower = index === 0 ? Number.NEGATIVE_INFINITY : steps[index - 1]![0];
+  const margin = Math.min(steps[index]![0] - relation, relation - lower);
+  const kind = steps[index]![1];
+  const change = 1 / relation;
+  const gainKnown = (kind === 'up' || kind === 'down') && 1 + change > 0;
+  return {
+    kind,
+    band: bandRange(bands),
+    confidence: certainty(margin / Math.max(error, 1e-9)),
+    partGainDb: gainKnown ? 20 * Math.log10(1 + change) : null,
+    towards: null,
+  };
+}
+
+/** Two-sided certainty of a distance in standard errors: 1 gives 0.68, 2 gives 0.95. */
+function certainty(standardErrors: number): number {
+  const x = standardErrors / Math.SQRT2;
+  // Abramowitz and Stegun 7.1.25.
+  const t = 1 / (1 + 0.47047 * x);
+  return Math.max(0, 1 - (0.3480242 * t - 0.0958798 * t * t + 0.7478556 * t ** 3) * Math.exp(-x * x));
+}
+
+/** Left against right, or middle against sides: one goes up as the other goes down. */
+function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change, 'band'> | null {
+  const left = joined(taking.map(({ left }) => left));
+  const right = joined(taking.map(({ right }) => right));
+  const sides = opposed(left, right);
+  if (sides) {
+    const towards = right.now - right.old > 0 ? 'right' : 'left';
+    return { kind: 'moved in the image', confidence: sides, partGainDb: null, towards };
+  }
+  const middles: Balance[] = [];
+  const edges: Balance[] = [];
+  for (const { band, both } of taking) {
+    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
+    const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
+    const cross = sums.realLeft[band]! + sums.realRight[band]!;
+    const [imageA, imageB, across] = [sums.imageA[band]!, sums.imageB[band]!, sums.imageAcross[band]!];
+    middles.push(balanceOf(old / 2 + imageA, now / 2 + imageB, (cross + across) / 2, both.observations / 2));
+    edges.push(balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, both.observations / 2));
+  }
+  const middle = joined(middles);
+  const edge = joined(edges);
+  const width = opposed(middle, edge);
+  if (!width) return null;
+  const towards = edge.now - edge.old > 0 ? 'wider' : 'narrower';
+  return { kind: 'moved in the image', confidence: width, partGainDb: null, towards };
+}
+
+/** How sure it is that one of two powers went up and the other down; `null` where they didn't, or hardly. */
+function opposed(one: Balance, other: Balance): number | null {
+  const moveOne = one.now - one.old;
+  const moveOther = other.now - other.old;
+  if (moveOne * moveOther >= 0) return null;
+  if (
+    Math.min(Math.abs(moveOne), Math.abs(moveOther)) <
+    0.15 * Math.max(Math.abs(moveOne), Math.abs(moveOther))
+  )
+    return null;
+  const errors = Math.min(
+    Math.abs(moveOne) / (2 * productError(one) + 1e-30),
+    Math.abs(moveOther) / (2 * productError(other) + 1e-30),
+  );
+  return errors > 3 ? certainty(errors) : null;
+}
+
+/** The run of neighbouring bands around the strongest one, one weak band between allowed. */
+function bandRange(bands: readonly BandBalance[]): { lowestHz: number; highestHz: number } {
+  const strongest = bands.reduce((best, one) => (one.both.residual > best.both.residual ? one : best));
+  const held = new Set(bands.map(({ band }) => band));
+  let lowest = strongest.band;
+  let highest = strongest.band;
+  while (held.has(lowest - 1) || held.has(lowest - 2)) lowest--;
+  while (held.has(highest + 1) || held.has(highest + 2)) highest++;
+  while (!held.has(lowest)) lowest++;
+  while (!held.has(highest)) highest--;
+  return { lowestHz: crossBands[lowest]!.nominalHz, highestHz: crossBands[highest]!.nominalHz };
+}
+
+/**
+ * Where the null is limited everywhere, a change counts only where a band moves steadily: always the same way.
+ *
+ * @param leastDb What the band must have moved by.
+ * @param highestHz Bands above it say nothing.
+ */
+export function movesSteadily(stretch: StretchSpectrum, leastDb: number, highestHz: number): boolean {
+  const { sums, steadiness } = stretch;
+  const strongest = Math.max(...sums.powerLeftB, ...sums.powerRightB);
+  return crossBands.some(({ nominalHz }, band) => {
+    if (nominalHz > highestHz || nominalHz < 80) return false;
+    return (
+      [
+        [sums.powerLeftA[band]!, sums.powerLeftB[band]!, steadiness.left[band]!],
+        [sums.powerRightA[band]!, sums.powerRightB[band]!, steadiness.right[band]!],
+      ] as const
+    ).some(([old, now, steady]) => {
+      if (Math.max(old, now) < strongest * 1e-4) return false;
+      return (
+        Math.abs(steady) > comparisonThreshold.steadyStandardErrors &&
+        Math.abs(10 * Math.log10((now + 1e-30) / (old + 1e-30))) > leastDb
+      );
+    });
+  });
+}
+
+/**
+ * Whether the mix as a whole was held down or let go: each tenth of a second is the old one at another gain, and the
+ * gain differs from one to the next.
+ */
+export function dynamicsChange(track: ResidualTrack, hops: readonly number[]): Change | null {
+  let residual = 0;
+  let unexplained = 0;
+  const gains: number[] = [];
+  for (const hop of hops) {
+    const [old, now, product] = [track.powerA[hop]!, track.powerB[hop]!, track.product[hop]!];
+    if (old <= 0 || product <= 0) return null;
+    residual += track.power[hop]!;
+    unexplained += Math.max(0, now - (product * product) / old);
+    gains.push(20 * Math.log10(product / old));
+  }
+  if (gains.length < 5 || unexplained > 0.3 * residual) return null;
+  const mean = gains.reduce((sum, gain) => sum + gain, 0) / gains.length;
+  const spread = Math.sqrt(gains.reduce((sum, gain) => sum + (gain - mean) ** 2, 0) / gains.length);
+  if (spread < Math.max(0.05, 0.15 * Math.abs(mean))) return null;
+  return {
+    kind: 'dynamics',
+    band: null,
+    confidence: 1 - unexplained / residual,
+    partGainDb: null,
+    towards: null,
+  };
+}

@@ -1,0 +1,567 @@
+import { type AlignedPiece, type Alignment, align, fractionalDelayFrames } from './alignment.ts';
+import {
+  type Change,
+  changesOfStretch,
+  dynamicsChange,
+  movesSteadily,
+  type SectionHops,
+  sectionHops,
+  stretchSpectrum,
+} from './change.ts';
+import { type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
+import { ComparisonError } from './comparison-error.ts';
+import { comparisonThreshold } from './comparison-threshold.ts';
+import { createCrossSpectrum } from './cross-spectrum.ts';
+import { levelDifferenceDb } from './decibel.ts';
+import { engine, standards } from './engine.ts';
+import { matchGain } from './gain-match.ts';
+import type { Figures, Measurement, SectionSpan } from './measurement.ts';
+import { createMeter } from './meter.ts';
+import { resample } from './rate-conversion.ts';
+import {
+  bestNull,
+  measureResidual,
+  type NullLimit,
+  nullLimit,
+  type ResidualTrack,
+  relativeDb,
+  residualHopSeconds,
+} from './residual.ts';
+import type { TimelineEdit, TimelinePiece } from './timeline-map.ts';
+
+/** One version's sound. */
+export interface ComparedSound {
+  /** Mono or stereo. */
+  channels: readonly Float32Array[];
+  sampleRateHz: number;
+  /** True where it comes from a lossy file (MP3): its noise then limits what can be told. */
+  lossy?: boolean;
+}
+
+export interface BandDifference {
+  nominalHz: number;
+  /** B over A; `null` where either has nothing there. */
+  differenceDb: number | null;
+  /** The same once A has been brought to B's gain: a difference in tone. */
+  matchedDifferenceDb: number | null;
+}
+
+export type SectionVerdict = 'no change measured' | 'changed' | 'too short to judge';
+
+/** Why a section can't be judged: it reaches outside B, or little or nothing of it sounds in both. */
+export type SectionDoubt = 'outside_file' | 'too_short' | 'little_in_common';
+
+/** All differences are B less A, in the frames that both have; `null` where either is undefined. */
+export interface Differences {
+  loudnessDifferenceLu: number | null;
+  /** Less the overall gain: what changed beyond it. */
+  matchedLoudnessDifferenceLu: number | null;
+  maxShortTermLoudnessDifferenceLu: number | null;
+  loudnessRangeDifferenceLu: number | null;
+  rmsDifferenceDb: number | null;
+  truePeakDifferenceDb: number | null;
+  /** Of left and right; `null` unless both are stereo. */
+  correlationDifference: number | null;
+  /** Mid over side; positive where B is narrower. */
+  midSideDifferenceDb: number | null;
+  bands: BandDifference[];
+}
+
+export interface SectionComparison extends Differences {
+  name: string;
+  /** Seconds of B. */
+  start: number;
+  end: number;
+  verdict: SectionVerdict;
+  doubt: SectionDoubt | null;
+  /** Power of B less matched A, relative to B; never under −150. `null` where nothing can be laid side by side. */
+  residualDb: number | null;
+  changes: Change[];
+  sentence: Said;
+}
+
+/** A stretch of B that differs from A, to a tenth of a second; sections play no part in it. */
+export interface ChangedPlace {
+  startSeconds: number;
+  endSeconds: number;
+  residualDb: number;
+}
+
+export interface Comparison extends Differences {
+  /** The first sentence: plain words for artists, figures for engineers. */
+  summary: Said;
+  /** The same and more, in figures. */
+  sentences: string[];
+  /** Where both sound, the two files hold the same samples. */
+  identical: boolean;
+  /** How much later B starts than A, in frames of B and fractions of one. */
+  offsetFrames: number;
+  /** What B is louder than A by where nothing else changed. */
+  gainDb: number;
+  /** Share of the places that agree on the gain, 0 to 1. */
+  gainAgreement: number;
+  /** The best null over any 3 s, relative to B; never under −150. */
+  nullDepthDb: number | null;
+  nullLimit: NullLimit | null;
+  alignment: {
+    offsetFrames: number;
+    offsetSeconds: number;
+    /** −1 where B is A upside down. */
+    polarity: 1 | -1;
+    pieces: TimelinePiece[];
+    edits: TimelineEdit[];
+  };
+  /** Sections are in seconds of B; what A has there is found by the alignment. */
+  sections: SectionComparison[];
+  changedPlaces: ChangedPlace[];
+  /** The residual relative to B over time, in seconds of B; `null` where nothing can be laid side by side. */
+  residualSeries: { hopSeconds: number; residualDb: (number | null)[] };
+  /** What was done to make the two comparable, and what can't be told. */
+  notes: string[];
+  sampleRateHz: { a: number; b: number };
+  durationSeconds: { a: number; b: number };
+  engine: Measurement['engine'];
+  standards: Measurement['standards'] & { comparison: string };
+}
+
+export interface ComparisonOptions {
+  /** Share of the work that is done, 0 to 1. */
+  onProgress?: (share: number) => void;
+}
+
+const pushFrames = 8192;
+
+/**
+ * Compares two versions of a song: aligned, matched in gain, then section by section.
+ *
+ * @param a The older version.
+ * @param b The newer one. Differences are B less A.
+ * @param sections In seconds of B; without any, the whole of B is one.
+ * @throws ComparisonError where the two can't be compared at all
+ * @throws MeasurementError where a sample is no number
+ * @source alignment, matching and reading of the residual: null test, *common practice*; figures: see `standards`
+ */
+export function compareSounds(
+  a: ComparedSound,
+  b: ComparedSound,
+  sections: readonly SectionSpan[],
+  { onProgress = () => {} }: ComparisonOptions = {},
+): Comparison {
+  const { sampleRateHz } = b;
+  const notes: string[] = [];
+  assertComparable(a, b);
+  const channelsA = asStereo(a.channels);
+  const channelsB = asStereo(b.channels);
+  if (a.channels.length !== b.channels.length) {
+    const [mono, stereo] = a.channels.length === 1 ? ['A', 'B'] : ['B', 'A'];
+    notes.push(
+      `${mono} is mono and ${stereo} is stereo: ${mono} is compared as it plays on two speakers, and its image says nothing.`,
+    );
+  }
+  const converted = a.sampleRateHz !== sampleRateHz;
+  let alignedA = converted
+    ? resample(
+        channelsA,
+        sampleRateHz / a.sampleRateHz,
+        Math.round((channelsA[0]!.length * sampleRateHz) / a.sampleRateHz),
+      )
+    : channelsA;
+  if (converted)
+    notes.push(
+      `A was converted from ${a.sampleRateHz} Hz to B's ${sampleRateHz} Hz for this comparison only; the residual can't fall under what the conversion leaves.`,
+    );
+  onProgress(0.1);
+
+  const alignment = align(alignedA, channelsB, sampleRateHz);
+  const fraction = fractionOf(alignedA, channelsB, alignment, sampleRateHz);
+  if (fraction !== 0) alignedA = resample(alignedA, 1, alignedA[0]!.length, -fraction);
+  onProgress(0.25);
+  const match = matchGain(alignedA, channelsB, alignment, sampleRateHz);
+  const gainDb = Math.abs(match.gainDb) < 5e-5 ? 0 : match.gainDb;
+  const gain = alignment.polarity * 10 ** (gainDb / 20);
+  const track = measureResidual(alignedA, channelsB, alignment.pieces, gain, sampleRateHz);
+  const best = bestNull(track);
+  onProgress(0.35);
+
+  const { pieces } = alignment;
+  const framesB = channelsB[0]!.length;
+  const spans =
+    sections.length > 0 ? sections : [{ name: 'Whole song', start: 0, end: framesB / sampleRateHz }];
+  const stretches = spans.map((span) => sectionStretch(span, pieces, framesB, sampleRateHz));
+  const shared = stretches.map(({ span, from, to }) => ({
+    name: span.name,
+    start: from / sampleRateHz,
+    end: Math.max(to, from) / sampleRateHz,
+  }));
+  const measuredA = measurePieces(
+    alignedA,
+    pieces.map(({ startFrameA, frames }) => ({ start: startFrameA, frames })),
+    sampleRateHz,
+    shared,
+  );
+  onProgress(0.6);
+  const measuredB = measurePieces(
+    channelsB,
+    pieces.map(({ startFrameB, frames }) => ({ start: startFrameB, frames })),
+    sampleRateHz,
+    shared,
+  );
+  onProgress(0.85);
+
+  const edits = editsOf(pieces, alignedA, channelsB, sampleRateHz);
+  const lossy = Boolean(a.lossy || b.lossy);
+  if (lossy)
+    notes.push(
+      'One of the files is lossy (MP3): small changes, and anything over 10 kHz, can’t be told from its encoding.',
+    );
+  const limited = lossy || quietResidualDb(track) > comparisonThreshold.limitedNullDb;
+  const spectrum = createCrossSpectrum(sampleRateHz);
+  const compared = stretches.map((stretch, index): SectionComparison => {
+    const { span, startFrameB, endFrameB, doubt } = stretch;
+    const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
+    const hops = sectionHops(track, startFrameB, endFrameB);
+    const inside = edits.filter((edit) => touches(edit, span));
+    const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
+    const changes = judged
+      ? []
+      : [
+          ...inside.map(changeOfEdit),
+          ...changesIn(hops, {
+            alignedA,
+            channelsB,
+            track,
+            gain,
+            spectrum,
+            limited,
+            lossy,
+            startFrameB,
+            endFrameB,
+            sampleRateHz,
+          }),
+        ];
+    const verdict: SectionVerdict =
+      changes.length > 0 || inside.length > 0
+        ? 'changed'
+        : judged
+          ? 'too short to judge'
+          : 'no change measured';
+    const section = {
+      name: span.name,
+      start: span.start,
+      end: span.end,
+      verdict,
+      doubt: verdict === 'changed' ? null : judged,
+      ...differences,
+      residualDb: residualOf(track, hops.hops),
+      changes: changes.length > 0 || !judged ? changes : inside.map(changeOfEdit),
+    };
+    return { ...section, sentence: sentenceOfSection(section) };
+  });
+  if (limited && !lossy && best)
+    notes.push(
+      `Even the calmest tenth of the song leaves ${quietResidualDb(track).toFixed(0)} dB: something differs throughout, or an effect never repeats; there, only what moves steadily counts as a change.`,
+    );
+  const first = pieces[0]!;
+  const offsetFrames = first.startFrameB - first.startFrameA + fraction;
+  const comparison = {
+    identical: track.identical && fraction === 0 && !converted,
+    offsetFrames,
+    gainDb,
+    gainAgreement: match.agreement,
+    nullDepthDb: best?.nullDepthDb ?? null,
+    nullLimit:
+      best && nullLimit(best, { identical: track.identical, converted: converted || fraction !== 0, lossy }),
+    ...differencesOf(measuredA, measuredB, gainDb),
+    alignment: {
+      offsetFrames,
+      offsetSeconds: offsetFrames / sampleRateHz,
+      polarity: alignment.polarity,
+      pieces: pieces.map(({ startFrameA, startFrameB, frames, confidence }) => ({
+        startSecondsA: (startFrameA - fraction) / sampleRateHz,
+        startSecondsB: startFrameB / sampleRateHz,
+        lengthSeconds: frames / sampleRateHz,
+        confidence,
+      })),
+      edits,
+    },
+    sections: compared,
+    changedPlaces: changedPlaces(track, limited, sampleRateHz),
+    residualSeries: residualSeries(track, framesB, sampleRateHz),
+    notes,
+    sampleRateHz: { a: a.sampleRateHz, b: sampleRateHz },
+    durationSeconds: {
+      a: channelsA[0]!.length / a.sampleRateHz,
+      b: framesB / sampleRateHz,
+    },
+    engine: { ...engine },
+    standards: { ...standards, comparison: 'aligned and gain-matched null test, common practice' },
+  };
+  const { summary, sentences } = sentencesOfComparison(comparison);
+  onProgress(1);
+  return { summary, sentences, ...comparison };
+}
+
+function assertComparable(a: ComparedSound, b: ComparedSound): void {
+  for (const [name, { channels, sampleRateHz }] of [
+    ['first', a],
+    ['second', b],
+  ] as const) {
+    if (channels.length === 0 || channels.length > 2)
+      throw new ComparisonError(
+        'channel_counts_differ',
+        `The ${name} file has ${channels.length} channels. Only mono and stereo versions are compared.`,
+      );
+    if (channels[0]!.length < sampleRateHz)
+      throw new ComparisonError(
+        'too_short',
+        `The ${name} file is shorter than a second: there is too little to lay side by side.`,
+      );
+    // Under −90 dBFS throughout there is dither, or nothing.
+    if (!channels.some((channel) => channel.some((value) => Math.abs(value) > 3.2e-5 || Number.isNaN(value))))
+      throw new ComparisonError(
+        'silent_file',
+        `The ${name} file is silent from beginning to end. Nothing was compared.`,
+      );
+  }
+}
+
+/** Mono plays on both speakers. */
+function asStereo(channels: readonly Float32Array[]): readonly Float32Array[] {
+  return channels.length === 1 ? [channels[0]!, channels[0]!] : channels;
+}
+
+/** Under a few thousandths of a frame the delay is none, and A's own samples are compared. */
+function fractionOf(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  alignment: Alignment,
+  sampleRateHz: number,
+): number {
+  const fraction = fractionalDelayFrames(a, b, alignment, sampleRateHz);
+  return Math.abs(fraction) < 0.004 ? 0 : fraction;
+}
+
+interface SectionStretch {
+  span: SectionSpan;
+  startFrameB: number;
+  endFrameB: number;
+  /** The same among the frames that both have, piece after piece. */
+  from: number;
+  to: number;
+  doubt: SectionDoubt | null;
+}
+
+function sectionStretch(
+  span: SectionSpan,
+  pieces: readonly AlignedPiece[],
+  framesB: number,
+  sampleRateHz: number,
+): SectionStretch {
+  const startFrameB = Math.round(span.start * sampleRateHz);
+  // A section drawn to the end may pass it by the rounding of a clock in milliseconds.
+  const inside = span.start >= 0 && span.end > span.start && span.end <= framesB / sampleRateHz + 0.001;
+  const endFrameB = Math.min(framesB, Math.round(span.end * sampleRateHz));
+  let before = 0;
+  let from = 0;
+  let to = 0;
+  for (const piece of pieces) {
+    const within = (frame: number) => Math.min(piece.frames, Math.max(0, frame - piece.startFrameB));
+    from += within(startFrameB);
+    to += within(endFrameB);
+    before += piece.frames;
+  }
+  const short = endFrameB - startFrameB < comparisonThreshold.shortestSectionSeconds * sampleRateHz;
+  const doubt = inside ? (short ? 'too_short' : null) : 'outside_file';
+  return inside
+    ? { span, startFrameB, endFrameB, from, to, doubt }
+    : { span, startFrameB: 0, endFrameB: 0, from: before, to: before, doubt };
+}
+
+/** Whether enough of a section sounds in both to be judged. */
+function enough({ active }: SectionHops): boolean {
+  return active.length * residualHopSeconds >= comparisonThreshold.shortestSectionSeconds - 0.2;
+}
+
+function measurePieces(
+  channels: readonly Float32Array[],
+  runs: readonly { start: number; frames: number }[],
+  sampleRateHz: number,
+  sections: readonly SectionSpan[],
+): Measurement {
+  const meter = createMeter({ sampleRateHz, channelCount: 2, sections });
+  for (const { start, frames } of runs) {
+    for (let at = 0; at < frames; at += pushFrames) {
+      const count = Math.min(pushFrames, frames - at);
+      meter.push(
+        channels.map((channel) => channel.subarray(start + at, start + at + count)),
+        count,
+      );
+    }
+  }
+  return meter.finish();
+}
+
+function differencesOf(a: Figures, b: Figures, gainDb: number): Differences {
+  const loudness = levelDifferenceDb(b.integratedLoudnessLufs, a.integratedLoudnessLufs);
+  return {
+    loudnessDifferenceLu: loudness,
+    matchedLoudnessDifferenceLu: loudness === null ? null : loudness - gainDb,
+    maxShortTermLoudnessDifferenceLu: levelDifferenceDb(
+      b.maxShortTermLoudnessLufs,
+      a.maxShortTermLoudnessLufs,
+    ),
+    loudnessRangeDifferenceLu: levelDifferenceDb(b.loudnessRangeLu, a.loudnessRangeLu),
+    rmsDifferenceDb: levelDifferenceDb(b.rmsDbfs, a.rmsDbfs),
+    truePeakDifferenceDb: levelDifferenceDb(b.truePeakDbtp, a.truePeakDbtp),
+    correlationDifference: levelDifferenceDb(b.correlation, a.correlation),
+    midSideDifferenceDb: levelDifferenceDb(b.midSideBalanceDb, a.midSideBalanceDb),
+    bands: b.bands.map(({ nominalHz, levelDb }, index) => {
+      const difference = levelDifferenceDb(levelDb, a.bands[index]!.levelDb);
+      return {
+        nominalHz,
+        differenceDb: difference,
+        matchedDifferenceDb: difference === null ? null : difference - gainDb,
+      };
+    }),
+  };
+}
+
+function changesIn(
+  { active, changed }: SectionHops,
+  song: {
+    alignedA: readonly Float32Array[];
+    channelsB: readonly Float32Array[];
+    track: ResidualTrack;
+    gain: number;
+    spectrum: ReturnType<typeof createCrossSpectrum>;
+    limited: boolean;
+    lossy: boolean;
+    startFrameB: number;
+    endFrameB: number;
+    sampleRateHz: number;
+  },
+): Change[] {
+  if (changed.length < comparisonThreshold.leastChangedHops) return [];
+  const { track, limited, lossy, spectrum } = song;
+  const dynamics = lossy ? null : dynamicsChange(track, changed);
+  if (dynamics) return [dynamics];
+  const stretch = stretchSpectrum(
+    song.alignedA,
+    song.channelsB,
+    track,
+    limited ? active : changed,
+    song.gain,
+    spectrum,
+    song.startFrameB,
+    song.endFrameB,
+  );
+  if (stretch.windows === 0) return [];
+  if (limited) {
+    const { noticedBandDb, steadyBandDb } = comparisonThreshold;
+    if (!movesSteadily(stretch, lossy ? noticedBandDb : steadyBandDb, lossy ? 10_000 : 16_000)) return [];
+  }
+  return changesOfStretch(stretch, spectrum, song.sampleRateHz);
+}
+
+function residualOf(track: ResidualTrack, hops: readonly number[]): number | null {
+  let power = 0;
+  let reference = 0;
+  for (const hop of hops) {
+    power += track.power[hop]!;
+    reference += track.powerB[hop]!;
+  }
+  return relativeDb(power, reference);
+}
+
+/** The residual, relative to B, that the calmest tenth of the sounding song stays under. */
+function quietResidualDb(track: ResidualTrack): number {
+  const mean = track.powerB.reduce((sum, power) => sum + power, 0) / Math.max(1, track.powerB.length);
+  const levels: number[] = [];
+  for (let hop = 0; hop < track.power.length; hop++) {
+    if (track.powerB[hop]! > mean * 1e-3) levels.push(relativeDb(track.power[hop]!, track.powerB[hop]!)!);
+  }
+  levels.sort((one, other) => one - other);
+  return levels[Math.floor(levels.length / 10)] ?? 0;
+}
+
+function changedPlaces(track: ResidualTrack, limited: boolean, sampleRateHz: number): ChangedPlace[] {
+  if (limited) return [];
+  const { changed } = sectionHops(track, 0, Number.POSITIVE_INFINITY);
+  const runs: number[][] = [];
+  for (const hop of changed) {
+    const last = runs.at(-1)?.at(-1);
+    // A word's rest is no end of a change: neighbours within a second belong together.
+    if (last !== undefined && track.startFrameB[hop]! - track.startFrameB[last]! <= sampleRateHz)
+      runs.at(-1)!.push(hop);
+    else runs.push([hop]);
+  }
+  return runs
+    .filter((run) => run.length >= comparisonThreshold.leastChangedHops)
+    .map((run) => ({
+      startSeconds: track.startFrameB[run[0]!]! / sampleRateHz,
+      endSeconds: (track.startFrameB[run.at(-1)!]! + track.hopFrames) / sampleRateHz,
+      residualDb: residualOf(track, run) ?? comparisonThreshold.lowestResidualDb,
+    }));
+}
+
+function residualSeries(
+  track: ResidualTrack,
+  framesB: number,
+  sampleRateHz: number,
+): Comparison['residualSeries'] {
+  const residualDb: (number | null)[] = new Array(
+    Math.ceil(framesB / sampleRateHz / residualHopSeconds),
+  ).fill(null);
+  for (let hop = 0; hop < track.power.length; hop++) {
+    const at = Math.floor((track.startFrameB[hop]! + track.hopFrames / 2) / track.hopFrames);
+    const level = relativeDb(track.power[hop]!, track.powerB[hop]!);
+    residualDb[at] = level === null ? null : Math.round(level * 10) / 10;
+  }
+  return { hopSeconds: residualHopSeconds, residualDb };
+}
+
+/** The edits between, before and after the pieces. */
+function editsOf(
+  pieces: readonly AlignedPiece[],
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  sampleRateHz: number,
+): TimelineEdit[] {
+  const edits: TimelineEdit[] = [];
+  const shortest = comparisonThreshold.shortestEditSeconds * sampleRateHz;
+  const silent = (channels: readonly Float32Array[], from: number, to: number) =>
+    channels.every((channel) => channel.subarray(from, to).every((value) => Math.abs(value) < 0.001));
+  const addGap = (fromA: number, toA: number, fromB: number, toB: number, inside: boolean) => {
+    const gone = toA - fromA;
+    const come = toB - fromB;
+    if (gone >= shortest) {
+      const kind = silent(a, fromA, toA) ? 'silence removed' : 'cut';
+      edits.push({ kind, atSeconds: fromB / sampleRateHz, lengthSeconds: gone / sampleRateHz });
+    }
+    if (come >= shortest || (inside && come > 0 && gone === 0)) {
+      const kind = silent(b, fromB, toB) ? 'silence added' : 'inserted';
+      edits.push({ kind, atSeconds: fromB / sampleRateHz, lengthSeconds: come / sampleRateHz });
+    }
+  };
+  let endA = 0;
+  let endB = 0;
+  for (const [index, { startFrameA, startFrameB, frames }] of pieces.entries()) {
+    addGap(endA, startFrameA, endB, startFrameB, index > 0);
+    endA = startFrameA + frames;
+    endB = startFrameB + frames;
+  }
+  addGap(endA, a[0]!.length, endB, b[0]!.length, false);
+  return edits;
+}
+
+/** Whether an edit falls within a section; a cut on the edge belongs to the section that starts there. */
+function touches({ kind, atSeconds, lengthSeconds }: TimelineEdit, { start, end }: SectionSpan): boolean {
+  const takesRoom = kind === 'inserted' || kind === 'silence added';
+  if (takesRoom) return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
+  return atSeconds >= start - 0.02 && atSeconds < end - 0.02;
+}
+
+function changeOfEdit({ kind }: TimelineEdit): Change {
+  const taken = kind === 'cut' || kind === 'silence removed';
+  return { kind: taken ? 'cut' : 'inserted', band: null, confidence: 1, partGainDb: null, towards: null };
+}

@@ -1,0 +1,144 @@
+import type { AlignedPiece } from './alignment.ts';
+import { comparisonThreshold } from './comparison-threshold.ts';
+
+/** The step in which a residual is told over time. */
+export const residualHopSeconds = 0.1;
+
+/** Tenths of a second of what both versions share, in order of time: powers are sums of squares over both channels. */
+export interface ResidualTrack {
+  hopFrames: number;
+  /** First frame in A and in B of each hop. */
+  startFrameA: Int32Array;
+  startFrameB: Int32Array;
+  powerA: Float64Array;
+  powerB: Float64Array;
+  /** Power of B − gain · A. */
+  power: Float64Array;
+  /** Product of B with gain · A. */
+  product: Float64Array;
+  /** Whether every frame of what they share is the same number in both. */
+  identical: boolean;
+}
+
+/**
+ * What is left when A, aligned and at B's gain, is taken from B.
+ *
+ * @param gain Linear, negative where B is upside down.
+ * @source null test, *common practice*
+ */
+export function measureResidual(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  pieces: readonly AlignedPiece[],
+  gain: number,
+  sampleRateHz: number,
+): ResidualTrack {
+  const hopFrames = Math.round(residualHopSeconds * sampleRateHz);
+  const hops = pieces.reduce((sum, { frames }) => sum + Math.floor(frames / hopFrames), 0);
+  const track: ResidualTrack = {
+    hopFrames,
+    startFrameA: new Int32Array(hops),
+    startFrameB: new Int32Array(hops),
+    powerA: new Float64Array(hops),
+    powerB: new Float64Array(hops),
+    power: new Float64Array(hops),
+    product: new Float64Array(hops),
+    identical: true,
+  };
+  let hop = 0;
+  for (const { startFrameA, startFrameB, frames } of pieces) {
+    for (let at = 0; at + hopFrames <= frames; at += hopFrames, hop++) {
+      track.startFrameA[hop] = startFrameA + at;
+      track.startFrameB[hop] = startFrameB + at;
+      for (let channel = 0; channel < b.length; channel++) {
+        addHop(track, hop, a[channel]!, b[channel]!, gain);
+      }
+    }
+  }
+  return track;
+}
+
+function addHop(track: ResidualTrack, hop: number, a: Float32Array, b: Float32Array, gain: number): void {
+  const shift = track.startFrameA[hop]! - track.startFrameB[hop]!;
+  const start = track.startFrameB[hop]!;
+  const end = start + track.hopFrames;
+  let powerA = 0;
+  let powerB = 0;
+  let power = 0;
+  let product = 0;
+  for (let at = start; at < end; at++) {
+    const valueA = gain * a[at + shift]!;
+    const valueB = b[at]!;
+    const rest = valueB - valueA;
+    powerA += valueA * valueA;
+    powerB += valueB * valueB;
+    power += rest * rest;
+    product += valueA * valueB;
+  }
+  track.powerA[hop] = track.powerA[hop]! + powerA;
+  track.powerB[hop] = track.powerB[hop]! + powerB;
+  track.power[hop] = track.power[hop]! + power;
+  track.product[hop] = track.product[hop]! + product;
+  if (power > 0) track.identical = false;
+}
+
+/** A residual's level relative to a signal's; never under the lowest that is told, and `null` beside silence. */
+export function relativeDb(power: number, reference: number): number | null {
+  if (reference <= 0) return null;
+  return Math.max(comparisonThreshold.lowestResidualDb, 10 * Math.log10(power / reference));
+}
+
+/**
+ * The best null reached: the least residual, relative to B, over any 3 s that hold sound.
+ *
+ * @returns the level, and the residual's own level in dBFS there; `null` where no 3 s hold sound.
+ */
+export function bestNull(track: ResidualTrack): { nullDepthDb: number; residualDbfs: number } | null {
+  const hops = track.power.length;
+  const span = Math.min(hops, Math.round(3 / residualHopSeconds));
+  if (span === 0) return null;
+  const total = track.powerB.reduce((sum, power) => sum + power, 0);
+  const least = (total / hops) * span * 1e-4;
+  let powerB = 0;
+  let power = 0;
+  let best: { nullDepthDb: number; residualDbfs: number } | null = null;
+  for (let hop = 0; hop < hops; hop++) {
+    powerB += track.powerB[hop]!;
+    power += track.power[hop]!;
+    if (hop >= span) {
+      powerB -= track.powerB[hop - span]!;
+      power -= track.power[hop - span]!;
+    }
+    if (hop < span - 1 || powerB <= least) continue;
+    const rest = Math.max(0, power);
+    const depth = relativeDb(rest, powerB)!;
+    if (!best || depth < best.nullDepthDb) {
+      const meanSquare = rest / (2 * span * track.hopFrames);
+      const residualDbfs = Math.max(comparisonThreshold.lowestResidualDb, 10 * Math.log10(meanSquare));
+      best = { nullDepthDb: depth, residualDbfs };
+    }
+  }
+  return best;
+}
+
+/** What keeps the best stretch from cancelling further. *Common practice*; only exact zero proves identity. */
+export type NullLimit =
+  | 'identical'
+  | 'rounding'
+  | 'dither or word length'
+  | 'sample-rate conversion'
+  | 'lossy encoding'
+  | 'a change throughout, or an effect that never repeats';
+
+/** Reads the best null. */
+export function nullLimit(
+  best: { nullDepthDb: number; residualDbfs: number },
+  facts: { identical: boolean; converted: boolean; lossy: boolean },
+): NullLimit {
+  if (facts.identical) return 'identical';
+  if (best.residualDbfs < comparisonThreshold.roundingDbfs) return 'rounding';
+  if (facts.lossy) return 'lossy encoding';
+  if (facts.converted && best.nullDepthDb < -40) return 'sample-rate conversion';
+  if (best.residualDbfs < comparisonThreshold.ditherDbfs) return 'dither or word length';
+  return 'a change throughout, or an effect that never repeats';
+}
