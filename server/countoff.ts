@@ -3,7 +3,6 @@ import type { Command } from './commands/command.ts';
 /** Every command, loaded only when it is called, so that one needs nothing of the others. */
 const commands: Record<string, () => Promise<Command>> = {
   measure: async () => (await import('./commands/measure.ts')).measure,
-  compare: async () => (await import('./commands/compare.ts')).compare,
   ledger: async () => (await import('./commands/ledger.ts')).ledger,
   compare: async () => (await import('./commands/compare.ts')).compare,
 };
