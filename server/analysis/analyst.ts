@@ -43,12 +43,13 @@ export class Analyst {
     this.#now = now;
     const inSource = import.meta.url.endsWith('.ts');
     this.#pool = new Tinypool({
-      filename: fileURLToPath(new URL(inSource ? './worker.ts' : './worker.js', import.meta.url)),
+      filename: fileURLToPath(
+        new URL(inSource ? './worker-from-source.mjs' : './worker.js', import.meta.url),
+      ),
       runtime: 'worker_threads',
       minThreads: 0,
       maxThreads: Math.max(1, cpus().length),
       idleTimeout: 10_000,
-      ...(inSource ? { execArgv: ['--import', 'tsx'] } : {}),
     });
   }
 

@@ -3,7 +3,7 @@ import { createReadStream } from 'node:fs';
 import { mkdir, writeFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import type { MessagePort } from 'node:worker_threads';
-import { type DemoFile, renderDemo as renderDemoRecord } from '../../fixtures/demo/render.ts';
+import type { DemoFile } from '../../fixtures/demo/render.ts';
 import { AudioFileError } from '../audio/audio-file-error.ts';
 import type { AudioFormat } from '../audio/audio-format.ts';
 import { listeningCopyNeeded, writeListeningCopy } from '../audio/listening-copy.ts';
@@ -129,7 +129,8 @@ export async function compare({
   );
 }
 
-/** Renders the demo record's files into a folder. */
+/** Renders the demo record's files into a folder; the synthesiser is loaded only here. */
 export async function renderDemo({ input, port }: Task<{ folder: string }>): Promise<DemoFile[]> {
-  return renderDemoRecord(input.folder, progressOf(port));
+  const { renderDemo: render } = await import('../../fixtures/demo/render.ts');
+  return render(input.folder, progressOf(port));
 }

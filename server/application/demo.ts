@@ -5,6 +5,7 @@ import {
   demoContract,
   demoPeople,
   demoRecord,
+  demoSong,
   demoSongs,
   type PersonKey,
 } from '../../fixtures/demo/scenario.ts';
@@ -198,7 +199,8 @@ export class Demo {
           bitDepth: inspection.format.bitDepth,
           durationSeconds: inspection.durationSeconds ?? 0,
         },
-        printNotes: step.printNotes,
+        printNotes:
+          demoSong(step.song).versions.find((version) => version.name === step.post)?.printNotes ?? '',
         warnings: versionWarnings(song, step.gate, inspection),
         changes: [],
       });

@@ -34,8 +34,8 @@ type ChangeCommand = 'declineChange' | 'priceChange' | 'acceptChange' | 'refuseC
 export const decideChange: Rules<ChangeCommand> = {
   declineChange: ({ record, person, command: { song: songId, number, reason } }) => {
     const song = songOf(record, songId);
-    const lockBreak = lockBreakOf(song, number);
     requireRole(record, person, ['producer'], 'Declining a change to the production');
+    const lockBreak = lockBreakOf(song, number);
     requireUndecided(lockBreak);
     requireReason(reason, 'Declining a change');
     return [{ type: 'changeDeclined', song: song.id, number, reason }];
@@ -43,8 +43,8 @@ export const decideChange: Rules<ChangeCommand> = {
 
   priceChange: ({ record, person, command: { song: songId, number, hours, words } }) => {
     const song = songOf(record, songId);
-    const lockBreak = lockBreakOf(song, number);
     requireRole(record, person, ['producer'], 'Pricing a change to the production');
+    const lockBreak = lockBreakOf(song, number);
     if (!(hours > 0 && hours < 10_000))
       refuse('malformed', 'The price of a change is given in hours, more than zero.');
     const terms = agreedTerms(record);
@@ -56,8 +56,8 @@ export const decideChange: Rules<ChangeCommand> = {
 
   acceptChange: ({ record, person, command: { song: songId, number } }) => {
     const song = songOf(record, songId);
-    const known = lockBreakOf(song, number);
     requireRole(record, person, ['payer'], 'Accepting a change order');
+    const known = lockBreakOf(song, number);
     if (known.status === 'accepted' || known.status === 'delivered') return [];
     if (song.gates.mix.status === 'closed')
       refuse(
@@ -73,7 +73,6 @@ export const decideChange: Rules<ChangeCommand> = {
 
   refuseChange: ({ record, person, command: { song: songId, number, reason } }) => {
     const song = songOf(record, songId);
-    lockBreakOf(song, number);
     requireRole(record, person, ['payer'], 'Refusing a change order');
     requirePriced(song, number);
     requireReason(reason, 'Refusing a change order');

@@ -86,6 +86,8 @@ export const decideGate: Rules<GateCommand> = {
     const song = songOf(record, songId);
     const version = versionOf(song, versionId);
     const terms = agreedTerms(record);
+    if (!terms.signers[gate].includes(person.id))
+      refuse('not_a_signer', `The contract does not ask for your signature at the ${gate} gate.`);
     const signature = song.gates[gate].signatures.find((each) => each.personId === person.id);
     if (signature?.versionId === versionId && signature.sha256 === sha256) return [];
     if (version.gate === gate) requireSignable(record, song, version);
@@ -94,8 +96,6 @@ export const decideGate: Rules<GateCommand> = {
         'wrong_file',
         'The file that you are signing is not the one on the record under this version. Open the page again and compare the SHA-256.',
       );
-    if (!terms.signers[gate].includes(person.id))
-      refuse('not_a_signer', `The contract does not ask for your signature at the ${gate} gate.`);
     const signed: Fact = { type: 'signedOff', song: song.id, gate, versionId, sha256, statement };
     const signatures = [
       ...song.gates[gate].signatures.filter((each) => each.personId !== person.id),

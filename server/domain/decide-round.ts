@@ -159,8 +159,8 @@ export const decideRound: Rules<RoundCommand> = {
 
   quoteRound: ({ record, person, command: { song: songId, gate, number, hours } }) => {
     const song = songOf(record, songId);
-    const standing = standingOf(record, song, gate, number);
     requireRole(record, person, ['mix engineer', 'mastering engineer'], 'Quoting a round');
+    const standing = standingOf(record, song, gate, number);
     if (!(hours > 0 && hours < 1000)) refuse('malformed', 'Hours are more than zero.');
     const terms = agreedTerms(record);
     if (terms.roundFee.basis !== 'hourly')
@@ -180,8 +180,8 @@ export const decideRound: Rules<RoundCommand> = {
 
   giveRoundGoAhead: ({ record, person, command: { song: songId, gate, number } }) => {
     const song = songOf(record, songId);
-    const { round } = standingOf(record, song, gate, number);
     requireRole(record, person, ['payer'], 'The go-ahead');
+    const { round } = standingOf(record, song, gate, number);
     if (round.status !== 'open' && round.goAhead) return [];
     requireWaiting(record, song, gate, number);
     return round.status === 'open'
@@ -199,7 +199,6 @@ export const decideRound: Rules<RoundCommand> = {
 
   declineRound: ({ record, person, command: { song: songId, gate, number, reason } }) => {
     const song = songOf(record, songId);
-    standingOf(record, song, gate, number);
     requireRole(record, person, ['payer'], 'Declining the go-ahead');
     requireWaiting(record, song, gate, number);
     requireReason(reason, 'Declining the go-ahead');

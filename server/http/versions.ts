@@ -138,6 +138,8 @@ export function versionRoutes(services: Services): Hono<Access> {
         const record = context.get('record');
         const song = context.get('song');
         const person = context.get('person');
+        if (!entitlements(record, person).includes('postVersion'))
+          return problem(context, 'not_entitled', 'Posting versions is for the engineers and the producer.');
         const posted = song.versions.find((version) => version.id === sent.versionId);
         const upload = await services.uploads.find(sent.uploadId);
         if (!posted && (!upload || upload.recordId !== record.id || upload.personId !== person.id))

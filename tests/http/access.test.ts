@@ -4,6 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import {
   type Browser,
   enter,
+  json,
   nobody,
   openRecord,
   ownerId,
@@ -337,7 +338,9 @@ const filled = (path: string) =>
 
 async function bodyOf(line: Line): Promise<unknown> {
   if (line.body !== terms) return line.body;
-  const { contract } = await (await people.artist!.ask('GET', '/records/record/contract')).json();
+  const { contract } = await json<{ contract: { terms: unknown } }>(
+    await people.artist!.ask('GET', '/records/record/contract'),
+  );
   return { terms: contract.terms, reason: '' };
 }
 
@@ -345,7 +348,9 @@ const forbidden = new Set(['not_entitled', 'not_entitled_here', 'not_a_signer', 
 
 /** The refusal's code, or `null` where the request passed. */
 async function codeOf(response: Response): Promise<string | null> {
-  if (response.headers.get('content-type')?.includes('problem+json')) return (await response.json()).code;
+  if (!response.body) return null;
+  if (response.headers.get('content-type')?.includes('problem+json'))
+    return (await json<{ code: string }>(response)).code;
   await response.body?.cancel();
   return null;
 }
@@ -392,8 +397,10 @@ describe('every route is asked for by every role', () => {
       roles: ['artist'],
     });
     expect(response.status).toBe(200);
-    const link = await (await owner.ask('POST', '/records/record/people/drummer/links', {})).json();
-    const secret = link.url.split('#')[1];
+    const link = await json<{ url: string; linkId: string }>(
+      await owner.ask('POST', '/records/record/people/drummer/links', {}),
+    );
+    const secret = link.url.split('#')[1] ?? '';
     const drummer = await enter(server, secret);
     expect((await drummer.ask('GET', '/records/record')).status).toBe(200);
     expect((await owner.ask('DELETE', `/records/record/links/${link.linkId}`)).status).toBe(204);

@@ -187,6 +187,9 @@ const metadata = (values: Record<string, string>) =>
     .map(([key, value]) => `${key} ${Buffer.from(value).toString('base64')}`)
     .join(',');
 
+/** The body of a response, taken for what the test says that it is. */
+export const json = async <T>(response: Response): Promise<T> => (await response.json()) as T;
+
 /** Uploads bytes by tus in one piece and waits for the check; answers the upload's id and what was found. */
 export async function upload(
   server: ServerUnderTest,
@@ -219,11 +222,13 @@ export async function upload(
       'content-type': 'application/offset+octet-stream',
       'content-length': String(bytes.length),
     },
-    body: bytes as BodyInit,
+    body: bytes as Uint8Array<ArrayBuffer>,
   });
   if (sent.status !== 204) throw new Error(`Upload not taken: ${sent.status} ${await sent.text()}`);
   for (let attempt = 0; attempt < 600; attempt += 1) {
-    const inspection = await (await by.ask('GET', `/records/${recordId}/uploads/${id}/inspection`)).json();
+    const inspection: Awaited<ReturnType<typeof upload>>['inspection'] = await json(
+      await by.ask('GET', `/records/${recordId}/uploads/${id}/inspection`),
+    );
     if (inspection.state === 'ready' || inspection.state === 'refused') return { id, inspection };
     await new Promise((resolve) => setTimeout(resolve, 50));
   }

@@ -6,6 +6,7 @@ import { type ChainVerdict, verifyChain } from '../../server/domain/ledger-chain
 import type { LedgerEntry } from '../../server/domain/ledger-entry.ts';
 import {
   type Browser,
+  json,
   openRecord,
   ownerId,
   type ServerUnderTest,
@@ -59,10 +60,9 @@ beforeAll(async () => {
 afterAll(() => server.close());
 
 const by = (id: string): Browser => people[id === 'owner' ? ownerId : id]!;
-const sheet = async (id = 'artist'): Promise<SongSheet> => (await by(id).ask('GET', song)).json();
-const problemOf = async (
-  response: Response,
-): Promise<{ code: string; detail: string; feeMinorUnits?: number }> => response.json();
+const sheet = async (id = 'artist') => json<SongSheet>(await by(id).ask('GET', song));
+const problemOf = (response: Response) =>
+  json<{ code: string; detail: string; feeMinorUnits?: number }>(response);
 
 async function passes(id: string, method: string, path: string, body: unknown = {}): Promise<string[]> {
   const response = await by(id).ask(method, `${song}${path}`, body);
@@ -258,7 +258,9 @@ describe('the worked story over HTTP', () => {
     expect(await sign('artist', 'mix', 'v5')).toContain('gateClosed');
     const found = await sheet();
     expect(found.gates.mix.sha256).toBe(found.versions.at(-1)!.file.sha256);
-    const certificate = await (await by('label').ask('GET', `${song}/gates/mix/certificate`)).json();
+    const certificate = await json<{ sha256: string; signatures: unknown[] }>(
+      await by('label').ask('GET', `${song}/gates/mix/certificate`),
+    );
     expect(certificate.sha256).toBe(found.gates.mix.sha256);
     expect(certificate.signatures).toHaveLength(2);
     expect(found.brief).toHaveLength(1);

@@ -1,0 +1,5 @@
+// The worker as it stands in source, for tests and development, where threads don't take over the TypeScript loader.
+import { register } from 'tsx/esm/api';
+
+register();
+export const { intake, measure, compare, renderDemo } = await import('./worker.ts');
