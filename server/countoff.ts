@@ -5,6 +5,8 @@ const commands: Record<string, () => Promise<Command>> = {
   measure: async () => (await import('./commands/measure.ts')).measure,
   ledger: async () => (await import('./commands/ledger.ts')).ledger,
   compare: async () => (await import('./commands/compare.ts')).compare,
+  sort: async () => (await import('./commands/sort.ts')).sort,
+  contradictions: async () => (await import('./commands/contradictions.ts')).contradictions,
 };
 
 /** The command did not do its work; one line on standard error says why. */
