@@ -1,0 +1,214 @@
+import { html, nothing, type PropertyValues } from 'lit';
+import { customElement, property, state } from 'lit/decorators.js';
+import type { Sorting } from '../../api/song-calls.ts';
+import type { Level } from '../../api/types.ts';
+import { levelMeaning, levelShape, levelWord } from '../../elements/level-mark.ts';
+import { LightElement } from '../../elements/light-element.ts';
+import { parseTimeCode, timeCode } from '../../elements/time-code.ts';
+import type { NotePlace } from './listen-view.ts';
+
+const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
+
+/**
+ * Where a note is written. Its text is its own and survives whatever arrives meanwhile. Reports `draft` (text),
+ * `pin-note` (text), `choose-level` (index, level), and for the place `start-here`, `end-here`, `type-range` (range),
+ * `whole-song`, `loop-range`, `clear-place`.
+ */
+@customElement('countoff-composer')
+export class Composer extends LightElement {
+  @property({ attribute: false }) place: NotePlace = { kind: 'playhead' };
+  /** In tenths, for the label while no place was chosen. */
+  @property({ attribute: false }) playheadSeconds = 0;
+  @property({ attribute: false }) durationSeconds = 0;
+  @property({ attribute: false }) versionName = '';
+  @property({ attribute: false }) sorting: Sorting | null = null;
+  @property({ attribute: false }) chosen: (Level | null)[] = [];
+  @property({ type: Boolean }) busy = false;
+  /** The marked range plays round and round. */
+  @property({ type: Boolean }) loop = false;
+  @property({ attribute: false }) text = '';
+  @state() private active = false;
+  @state() private wrongTime: 'start' | 'end' | null = null;
+
+  override focus() {
+    this.querySelector('textarea')?.focus();
+  }
+
+  private report(name: string, detail: object = {}) {
+    this.dispatchEvent(new CustomEvent(name, { bubbles: true, detail }));
+  }
+
+  protected override updated(changed: PropertyValues<this>) {
+    if (changed.has('place')) this.wrongTime = null;
+    const field = this.querySelector('textarea');
+    if (!field || !changed.has('text')) return;
+    field.style.height = 'auto';
+    field.style.height = `${Math.min(field.scrollHeight + 2, 160)}px`;
+  }
+
+  private typed(event: Event) {
+    this.text = (event.target as HTMLTextAreaElement).value;
+    this.report('draft', { text: this.text });
+  }
+
+  private keys(event: KeyboardEvent) {
+    if (event.key === 'Enter' && (event.ctrlKey || event.metaKey)) {
+      event.preventDefault();
+      this.pin();
+    }
+    if (event.key === 'Escape') (event.target as HTMLElement).blur();
+  }
+
+  private submit(event: Event) {
+    event.preventDefault();
+    this.pin();
+  }
+
+  private pin() {
+    if (this.text.trim() && !this.busy) this.report('pin-note', { text: this.text });
+  }
+
+  private typeTime(which: 'start' | 'end', event: Event) {
+    const { value } = event.target as HTMLInputElement;
+    const seconds = parseTimeCode(value);
+    const range =
+      this.place.kind === 'range'
+        ? this.place.range
+        : { startSeconds: this.playheadSeconds, endSeconds: null };
+    if (which === 'end' && !value.trim()) {
+      this.report('type-range', { range: { ...range, endSeconds: null } });
+      return;
+    }
+    if (seconds === null || (this.durationSeconds && seconds > this.durationSeconds)) {
+      this.wrongTime = which;
+      return;
+    }
+    this.wrongTime = null;
+    this.report('type-range', {
+      range:
+        which === 'start'
+          ? {
+              startSeconds: seconds,
+              endSeconds: range.endSeconds !== null && range.endSeconds > seconds ? range.endSeconds : null,
+            }
+          : { startSeconds: range.startSeconds, endSeconds: seconds },
+    });
+  }
+
+  private focusMoved(event: FocusEvent) {
+    this.active = event.type === 'focusin' || this.contains(event.relatedTarget as Node | null);
+  }
+
+  private get placeWords(): string {
+    if (this.place.kind === 'song') return 'about the whole song';
+    const range =
+      this.place.kind === 'range'
+        ? this.place.range
+        : { startSeconds: this.playheadSeconds, endSeconds: null };
+    const start = timeCode(range.startSeconds, { tenths: true });
+    return range.endSeconds === null
+      ? `at ${start}`
+      : `from ${start} to ${timeCode(range.endSeconds, { tenths: true })}`;
+  }
+
+  private times() {
+    const range = this.place.kind === 'range' ? this.place.range : null;
+    const start = range?.startSeconds ?? this.playheadSeconds;
+    const end = range?.endSeconds ?? null;
+    const song = this.place.kind === 'song';
+    const time = (which: 'start' | 'end', value: string, label: string) => html`<label
+        >${label}
+        <input
+          class="time"
+          inputmode="decimal"
+          autocomplete="off"
+          .value=${value}
+          placeholder="m:ss"
+          ?disabled=${song}
+          aria-invalid=${this.wrongTime === which}
+          aria-describedby="time-fault"
+          @change=${(event: Event) => this.typeTime(which, event)}
+        /></label>`;
+    return html`<div class="place">
+      ${time('start', song ? '' : timeCode(start, { tenths: true }), 'From')}
+      ${time('end', song || end === null ? '' : timeCode(end, { tenths: true }), 'to')}
+      <button type="button" @click=${() => this.report('start-here')}>From here <kbd>i</kbd></button>
+      <button type="button" @click=${() => this.report('end-here')}>To here <kbd>o</kbd></button>
+      <button type="button" aria-pressed=${song} @click=${() => this.report(song ? 'clear-place' : 'whole-song')}>
+        Whole song
+      </button>
+      ${
+        this.place.kind === 'range'
+          ? html`${
+              range?.endSeconds != null
+                ? html`<button type="button" aria-pressed=${this.loop} @click=${() => this.report('loop-range')}>
+                      Round and round <kbd>l</kbd>
+                    </button>`
+                : nothing
+            }<button type="button" class="quiet" @click=${() => this.report('clear-place')}>Clear</button>`
+          : nothing
+      }
+      <span id="time-fault" class="fault" role="status"
+        >${this.wrongTime ? `Type a time inside the song, as ${timeCode(this.durationSeconds / 2, { tenths: true })}.` : ''}</span
+      >
+    </div>`;
+  }
+
+  private proposal() {
+    const { sorting } = this;
+    if (!this.text.trim()) return nothing;
+    const requests = sorting?.requests ?? [];
+    return html`${
+      requests.length
+        ? html`<ul class="proposed">
+            ${requests.map((request, index) => {
+              const level = this.chosen[index] ?? request.level;
+              return html`<li>
+                <span class="wish"><q>${request.text}</q></span>
+                <span class="choice" role="group" aria-label=${`Level of “${request.text}”`}>
+                  ${levels.map(
+                    (each) => html`<button
+                      type="button"
+                      aria-pressed=${each === level}
+                      title=${levelMeaning[each]}
+                      @click=${() => this.report('choose-level', { index, level: each })}
+                    >
+                      ${levelShape(each)}<span class="level ${each === level ? each : ''}">${levelWord[each]}</span>
+                    </button>`,
+                  )}
+                </span>
+              </li>`;
+            })}
+          </ul>`
+        : nothing
+    }
+    ${
+      sorting?.protections.length
+        ? html`<p>To be left as it is: ${sorting.protections.map(({ text }) => `“${text}”`).join(', ')}.</p>`
+        : nothing
+    }
+    ${sorting?.question ? html`<p class="question">${sorting.question}</p>` : nothing}`;
+  }
+
+  override render() {
+    const open = this.active || this.text.trim() !== '' || this.place.kind !== 'playhead';
+    return html`<form class="compose-form" @submit=${this.submit} @focusin=${this.focusMoved} @focusout=${this.focusMoved}>
+      <div class="proposal">
+        ${open ? this.times() : nothing}
+        <p class="meaning" role="status">${this.text.trim() ? (this.sorting?.meaning ?? '') : ''}</p>
+        ${this.proposal()}
+      </div>
+      <div class="compose">
+        <textarea
+          rows="1"
+          aria-label=${`Note on ${this.versionName} ${this.placeWords}`}
+          placeholder=${`Write what you hear ${this.placeWords}`}
+          .value=${this.text}
+          @input=${this.typed}
+          @keydown=${this.keys}
+        ></textarea>
+        <button class=${this.text.trim() ? 'main' : ''} ?disabled=${!this.text.trim() || this.busy}>Pin note</button>
+      </div>
+    </form>`;
+  }
+}

@@ -1,0 +1,3 @@
+import './listen.css';
+
+export { tag } from './listen-page.ts';

@@ -1,0 +1,904 @@
+import { html, nothing, type PropertyValues, type TemplateResult } from 'lit';
+import { customElement, state } from 'lit/decorators.js';
+import { newId, Refusal } from '../../api/call.ts';
+import { type Sorting, songCalls } from '../../api/song-calls.ts';
+import type {
+  Comparison,
+  Level,
+  NoteView,
+  Range,
+  RoundGate,
+  SongSheet,
+  VersionView,
+} from '../../api/types.ts';
+import { announce, attempt } from '../../elements/announcer.ts';
+import { ask } from '../../elements/ask.ts';
+import { FeatureElement } from '../../elements/feature-element.ts';
+import { barAndBeat, timeCode } from '../../elements/time-code.ts';
+import { gainFactor, matchLoudness, unmatched } from '../../player/matching.ts';
+import { type Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
+import { sameTimeline, timelineOf, type VersionTimeline } from '../../player/version-timeline.ts';
+import { songAddress } from '../../route.ts';
+import '../../waveform/close-up.ts';
+import type { CloseUp, CloseUpSpan } from '../../waveform/close-up.ts';
+import type { WaveformLine } from '../../waveform/waveform-line.ts';
+import { loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
+import './composer.ts';
+import type { Composer } from './composer.ts';
+import { lineChange, sharedPieces } from './line-change.ts';
+import {
+  initialView,
+  type ListenAction,
+  type ListenView,
+  loopTurn,
+  markedRange,
+  noteRange,
+  reduceListenView,
+  visibleSeconds,
+} from './listen-view.ts';
+import { type ListeningPair, listeningPair, pairWith } from './listening-pair.ts';
+import './note-entry.ts';
+import type { NoteEntry } from './note-entry.ts';
+import './round-desk.ts';
+import type { Settlement } from './round-desk.ts';
+import { type LineDrawing, sectionLine } from './section-line.ts';
+import { lineAt, notesByLine, type SheetLine, sheetLines } from './sheet-line.ts';
+import { shortcutsDialog } from './shortcuts-dialog.ts';
+import { songFacts } from './song-facts.ts';
+import { transport } from './transport.ts';
+import { versionStrip } from './version-strip.ts';
+
+export const tag = 'countoff-listen';
+
+const sortingDelayMilliseconds = 300;
+const seekSeconds = 5;
+/** The least distance of two pins for a thumb and for a pointer. */
+const thumbPixels = 44;
+const pointerPixels = 26;
+const phone = window.matchMedia('(max-width: 52rem)');
+
+/** The song sheet with the composer at its foot: hear, compare, write, and for the spokesperson send. */
+@customElement(tag)
+export class ListenPage extends FeatureElement {
+  @state() private pair: ListeningPair | null = null;
+  @state() private waveforms: { newer: Waveform | null; older: Waveform | null } = {
+    newer: null,
+    older: null,
+  };
+  @state() private comparison: Comparison | null = null;
+  @state() private comparing: number | null = null;
+  @state() private comparisonFault: string | null = null;
+  @state() private draft = '';
+  @state() private sorting: Sorting | null = null;
+  @state() private busy = false;
+  @state() private allNotes = false;
+  @state() private closeUpOpen = false;
+  @state() private keysOpen = false;
+  @state() private currentNoteId: string | null = null;
+  @state() private heardOn = localStorage.getItem('countoff:heard-on') ?? '';
+  @state() private lineWidth = 700;
+  /** Level choices of the draft by the words that they were made for, so that they outlast further typing. */
+  private chosen = new Map<string, Level>();
+  private sortedText = '';
+  private view: ListenView = initialView;
+  private player = new TwoVersionPlayer();
+  private timeline: VersionTimeline = sameTimeline;
+  private frame = 0;
+  private comparedKey = '';
+  private stopComparing = new AbortController();
+  private stopSorting = new AbortController();
+  private sortTimer: ReturnType<typeof setTimeout> | undefined;
+  private addressTimer: ReturnType<typeof setTimeout> | undefined;
+  /** One draft has one id, so that a note whose answer got lost is not written twice. */
+  private noteId = newId();
+  private startSeconds: number | null = null;
+  private shownVersionId: string | null = null;
+  private readonly sized = new ResizeObserver((entries) => this.measure(entries));
+
+  private get calls() {
+    return songCalls(this.recordId, this.songId);
+  }
+
+  private get draftName(): string {
+    return `countoff:draft:${this.recordId}/${this.songId}`;
+  }
+
+  override connectedCallback() {
+    super.connectedCallback();
+    this.closeUpOpen =
+      (localStorage.getItem('countoff:close-up') ?? (phone.matches ? 'closed' : 'open')) === 'open';
+    this.player.addEventListener('change', this.playerChanged);
+    window.addEventListener('keydown', this.keys);
+  }
+
+  override disconnectedCallback() {
+    super.disconnectedCallback();
+    window.removeEventListener('keydown', this.keys);
+    cancelAnimationFrame(this.frame);
+    clearTimeout(this.sortTimer);
+    clearTimeout(this.addressTimer);
+    this.stopComparing.abort();
+    this.stopSorting.abort();
+    this.sized.disconnect();
+    this.player.removeEventListener('change', this.playerChanged);
+    this.player.destroy();
+    document.documentElement.style.removeProperty('--foot');
+  }
+
+  protected override firstUpdated() {
+    const draft = localStorage.getItem(this.draftName);
+    if (draft) {
+      this.draft = draft;
+      this.sortSoon();
+    }
+  }
+
+  protected override willUpdate(changed: PropertyValues<this>) {
+    if (changed.has('query') && this.query.has('t')) {
+      const seconds = Number(this.query.get('t'));
+      if (seconds >= 0) this.startSeconds = seconds;
+    }
+    if ((changed.has('sheet') || changed.has('query')) && this.sheet) {
+      const asked = changed.has('query') || !this.pair;
+      const before = this.pair;
+      const newest = listeningPair(this.sheet, null, null);
+      // A version that arrives while one listens is announced, not put under the needle.
+      const fresh =
+        before && newest && newest.newer.id !== before.newer.id && !this.sheetKnew(changed, newest.newer.id)
+          ? newest.newer.name
+          : null;
+      if (fresh) announce(`${fresh} is up. It stands in the strip of versions.`);
+      this.pair = asked
+        ? listeningPair(this.sheet, this.query.get('v'), this.query.get('a'))
+        : listeningPair(this.sheet, before!.newer.id, before!.older?.id ?? null);
+      this.takePair();
+    }
+  }
+
+  private sheetKnew(changed: PropertyValues<this>, versionId: string): boolean {
+    const before = changed.get('sheet');
+    return !before || before.versions.some((version) => version.id === versionId);
+  }
+
+  protected override updated() {
+    for (const element of this.querySelectorAll('.foot, .sheet .wave')) this.sized.observe(element);
+    this.paint();
+    this.showPressedVersion();
+  }
+
+  /** Brings the version that is heard into view where the strip is longer than the screen. */
+  private showPressedVersion() {
+    const heardId = this.pair && this.notedVersion.id;
+    if (heardId === this.shownVersionId) return;
+    this.shownVersionId = heardId;
+    const strip = this.querySelector<HTMLElement>('.versions');
+    const pressed = strip?.querySelector<HTMLElement>('[aria-pressed=true]');
+    if (strip && pressed) strip.scrollLeft = pressed.offsetLeft - strip.offsetLeft - strip.clientWidth / 3;
+  }
+
+  private measure(entries: ResizeObserverEntry[]) {
+    for (const { target } of entries) {
+      if (target.classList.contains('foot')) {
+        const height = `${Math.ceil(target.getBoundingClientRect().height)}px`;
+        document.documentElement.style.setProperty('--foot', height);
+      } else if (Math.abs(target.clientWidth - this.lineWidth) > 1) this.lineWidth = target.clientWidth;
+    }
+  }
+
+  // The two versions
+
+  private takePair() {
+    const { pair } = this;
+    if (!pair) return;
+    const { newer, older } = pair;
+    this.act({ type: 'durationKnown', seconds: newer.file.durationSeconds });
+    this.player.load(this.calls.audioUrl(newer.id), older ? this.calls.audioUrl(older.id) : null);
+    this.player.matching = this.matching;
+    if (this.startSeconds !== null) {
+      this.seek(this.startSeconds);
+      this.startSeconds = null;
+    }
+    void this.takeWaveform('newer', newer.id, newer.analysis.state);
+    void this.takeWaveform('older', older?.id ?? null, older?.analysis.state ?? 'waiting');
+    void this.compare();
+  }
+
+  private async takeWaveform(side: Side, versionId: string | null, state: string) {
+    const waveform =
+      versionId && state !== 'waiting' ? await loadWaveform(this.calls.waveformUrl(versionId)) : null;
+    const current = side === 'newer' ? this.pair?.newer.id : (this.pair?.older?.id ?? null);
+    if (current === versionId && waveform !== this.waveforms[side])
+      this.waveforms = { ...this.waveforms, [side]: waveform };
+  }
+
+  private get matching() {
+    const { pair } = this;
+    if (!pair?.older) return null;
+    return matchLoudness(
+      pair.newer.analysis.integratedLoudnessLufs,
+      pair.older.analysis.integratedLoudnessLufs,
+    );
+  }
+
+  /** Compares the pair once both are measured, and again when the sections were named anew. */
+  private async compare() {
+    const { pair, sheet } = this;
+    const ready = pair?.older && [pair.newer, pair.older].every(({ analysis }) => analysis.state === 'ready');
+    const key = ready ? [pair.older!.id, pair.newer.id, sheet?.song.sectionMap.revision].join(' ') : '';
+    if (key === this.comparedKey) return;
+    this.comparedKey = key;
+    this.stopComparing.abort();
+    this.comparison = null;
+    this.comparisonFault = null;
+    this.comparing = null;
+    this.timeline = sameTimeline;
+    this.player.timeline = this.timeline;
+    if (!ready) return;
+    this.stopComparing = new AbortController();
+    const { signal } = this.stopComparing;
+    this.comparing = 0;
+    try {
+      const comparison = await this.calls.comparison(pair.older!.id, pair.newer.id, signal, (progress) => {
+        this.comparing = progress;
+      });
+      if (signal.aborted) return;
+      this.comparison = comparison;
+      this.timeline = timelineOf(sharedPieces(comparison));
+      this.player.timeline = this.timeline;
+    } catch (error) {
+      if (signal.aborted) return;
+      this.comparisonFault =
+        error instanceof Refusal ? error.message : 'The two versions could not be compared.';
+    }
+    this.comparing = null;
+  }
+
+  private hear(side: Side) {
+    this.player.switchTo(side);
+  }
+
+  private pressVersion(versionId: string) {
+    const version = this.sheet?.versions.find((each) => each.id === versionId);
+    if (!this.pair || !version) return;
+    const pair = pairWith(this.pair, version);
+    if (pair !== this.pair) {
+      this.pair = pair;
+      this.takePair();
+      this.writeAddress();
+    }
+    this.hear(pair.newer.id === versionId ? 'newer' : 'older');
+  }
+
+  // The playhead
+
+  private act(action: ListenAction) {
+    const before = this.view;
+    this.view = reduceListenView(before, action);
+    if (action.type === 'playheadMoved') this.paint();
+    else if (this.view !== before) this.requestUpdate();
+  }
+
+  private playerChanged = () => {
+    this.requestUpdate();
+    cancelAnimationFrame(this.frame);
+    if (this.player.playing) this.frame = requestAnimationFrame(this.tick);
+    else this.act({ type: 'playheadMoved', seconds: this.player.seconds });
+  };
+
+  private tick = () => {
+    const turn = loopTurn(this.view, this.player.seconds);
+    if (turn !== null) this.player.seek(turn);
+    this.act({ type: 'playheadMoved', seconds: this.player.seconds });
+    if (this.player.playing) this.frame = requestAnimationFrame(this.tick);
+  };
+
+  /** Moves what follows the playhead, without rendering the page anew on every frame. */
+  private paint() {
+    const { playheadSeconds } = this.view;
+    for (const line of this.querySelectorAll<WaveformLine>('countoff-waveform-line'))
+      line.playheadSeconds = Math.max(line.startSeconds, Math.min(line.endSeconds, playheadSeconds));
+    this.querySelector<CloseUp>('countoff-close-up')?.moveTo(playheadSeconds);
+    const composer = this.querySelector<Composer>('countoff-composer');
+    if (composer) composer.playheadSeconds = Math.floor(playheadSeconds * 10) / 10;
+    const time = this.querySelector('.where b');
+    if (time) time.textContent = timeCode(playheadSeconds, { tenths: true });
+    const place = this.querySelector('.where small');
+    if (place) place.textContent = this.placeWords;
+  }
+
+  private get lines(): SheetLine[] {
+    return this.sheet && this.pair
+      ? sheetLines(this.sheet.song.sectionMap, this.pair.newer.file.durationSeconds)
+      : [];
+  }
+
+  private get placeWords(): string {
+    const { playheadSeconds } = this.view;
+    const line = lineAt(this.lines, playheadSeconds);
+    const bar = this.sheet ? barAndBeat(playheadSeconds, this.sheet.song.sectionMap) : null;
+    return [line?.name, bar ? `bar ${bar.bar}.${bar.beat}` : ''].filter(Boolean).join(' · ');
+  }
+
+  private seek(seconds: number) {
+    this.player.seek(Math.min(seconds, this.view.durationSeconds));
+    this.act({ type: 'playheadMoved', seconds });
+    this.writeAddress();
+  }
+
+  private togglePlay() {
+    if (this.player.playing) {
+      this.player.pause();
+      this.writeAddress();
+    } else void this.player.play();
+  }
+
+  private playSpot(seconds: number, range: Range | null) {
+    if (range) this.act({ type: 'rangeTyped', range });
+    this.seek(seconds);
+    if (!this.player.playing) void this.player.play();
+  }
+
+  /** Keeps the address that of what is heard, so that it can be passed on or come back to. */
+  private writeAddress() {
+    clearTimeout(this.addressTimer);
+    this.addressTimer = setTimeout(() => {
+      const { pair, sheet } = this;
+      if (!pair || !sheet) return;
+      const usual = listeningPair(sheet, null, null);
+      const query: Record<string, string> = {};
+      if (pair.newer.id !== usual?.newer.id) query.v = pair.newer.id;
+      const usualOlder = listeningPair(sheet, pair.newer.id, null)?.older?.id;
+      if (pair.older && pair.older.id !== usualOlder) query.a = pair.older.id;
+      if (this.view.playheadSeconds > 0) query.t = this.view.playheadSeconds.toFixed(1);
+      history.replaceState(history.state, '', songAddress(this.recordId, this.songId, 'listen', query));
+    }, 400);
+  }
+
+  private step(direction: 1 | -1) {
+    const { lines } = this;
+    const at = this.view.playheadSeconds;
+    const line =
+      direction === 1
+        ? lines.find((each) => each.startSeconds > at + 0.05)
+        : lines.findLast((each) => each.startSeconds < at - 1);
+    this.seek(line?.startSeconds ?? (direction === 1 ? this.view.durationSeconds : 0));
+  }
+
+  private keys = (event: KeyboardEvent) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    if (document.querySelector('dialog[open]')) return;
+    const target = event.target as HTMLElement;
+    if (target.closest('input, textarea, select, [contenteditable]')) return;
+    if (event.key === ' ' && target.closest('button, a, summary')) return;
+    const by = event.shiftKey ? 1 : seekSeconds;
+    const deeds: Record<string, () => void> = {
+      ' ': () => this.togglePlay(),
+      ArrowLeft: () => this.seek(this.view.playheadSeconds - by),
+      ArrowRight: () => this.seek(this.view.playheadSeconds + by),
+      a: () => this.hear('newer'),
+      b: () => this.hear('older'),
+      i: () => this.act({ type: 'startMarked' }),
+      o: () => this.markEnd(),
+      l: () => this.act({ type: 'loopSet', loop: !this.view.loop }),
+      n: () => this.querySelector<Composer>('countoff-composer')?.focus(),
+      '[': () => this.step(-1),
+      ']': () => this.step(1),
+      '+': () => this.act({ type: 'zoomed', by: -1 }),
+      '-': () => this.act({ type: 'zoomed', by: 1 }),
+      Escape: () => this.act({ type: 'placeCleared' }),
+      '?': () => {
+        this.keysOpen = true;
+      },
+    };
+    const deed = deeds[event.key];
+    if (!deed) return;
+    event.preventDefault();
+    deed();
+  };
+
+  private markEnd() {
+    const line = lineAt(this.lines, this.view.playheadSeconds);
+    this.act({ type: 'endMarked', sectionStartSeconds: line?.startSeconds ?? 0 });
+  }
+
+  // Writing
+
+  private drafted(text: string) {
+    if (!this.draft.trim() && text.trim()) this.act({ type: 'typingStarted' });
+    this.draft = text;
+    if (text) localStorage.setItem(this.draftName, text);
+    else localStorage.removeItem(this.draftName);
+    this.sortSoon();
+  }
+
+  private sortSoon() {
+    clearTimeout(this.sortTimer);
+    this.sortTimer = setTimeout(() => void this.sort(), sortingDelayMilliseconds);
+  }
+
+  /** What the words would be sorted as; a failure only means that no proposal is shown. */
+  private async sort() {
+    const { draft, pair } = this;
+    this.stopSorting.abort();
+    if (!draft.trim() || !pair) {
+      this.sorting = null;
+      this.sortedText = '';
+      return;
+    }
+    this.stopSorting = new AbortController();
+    const { signal } = this.stopSorting;
+    try {
+      const sorting = await this.calls.sort(
+        { text: draft, versionId: this.notedVersion.id, range: noteRange(this.view) },
+        signal,
+      );
+      if (signal.aborted) return;
+      this.sorting = sorting;
+      this.sortedText = draft;
+    } catch {
+      if (!signal.aborted) this.sorting = null;
+    }
+  }
+
+  private chooseLevel({ index, level }: { index: number; level: Level }) {
+    const request = this.sorting?.requests[index];
+    if (request) this.chosen.set(request.text, level);
+    this.requestUpdate();
+  }
+
+  private get levels(): (Level | null)[] {
+    return this.sorting?.requests.map((request) => this.chosen.get(request.text) ?? null) ?? [];
+  }
+
+  /** A note belongs to the version that is heard. */
+  private get notedVersion() {
+    const { newer, older } = this.pair!;
+    return this.player.wanted === 'older' && older ? older : newer;
+  }
+
+  private async pin(text: string) {
+    if (!this.pair) return;
+    this.busy = true;
+    // The choices are matched to the requests by their order, so the order must be that of these very words.
+    clearTimeout(this.sortTimer);
+    if (this.chosen.size && this.sortedText !== text) await this.sort();
+    const version = this.notedVersion;
+    const range = noteRange(this.view);
+    const older = version !== this.pair.newer;
+    const placed =
+      range && older
+        ? {
+            startSeconds: this.timeline.inOlder(range.startSeconds),
+            endSeconds: range.endSeconds === null ? null : this.timeline.inOlder(range.endSeconds),
+          }
+        : range;
+    const { noteId } = this;
+    const pinned = await attempt(
+      () =>
+        this.calls.writeNote({
+          noteId,
+          versionId: version.id,
+          range: placed,
+          text,
+          heardOn: this.heardOn || null,
+          levels: this.levels,
+        }),
+      'Pinned.',
+    );
+    this.busy = false;
+    if (!pinned) return;
+    this.noteId = newId();
+    this.chosen.clear();
+    this.sorting = null;
+    this.currentNoteId = noteId;
+    this.drafted('');
+    this.act({ type: 'placeCleared' });
+  }
+
+  private chooseHeardOn(value: string) {
+    this.heardOn = value;
+    if (value) localStorage.setItem('countoff:heard-on', value);
+    else localStorage.removeItem('countoff:heard-on');
+  }
+
+  private async deed(call: () => Promise<unknown>, said?: string): Promise<boolean> {
+    this.busy = true;
+    const done = await attempt(call, said);
+    this.busy = false;
+    return done;
+  }
+
+  private async withdraw(noteId: string) {
+    const sure = await ask({
+      heading: 'Withdraw this note?',
+      words: 'It leaves the list; the ledger keeps that it was written and withdrawn.',
+      confirm: 'Withdraw it',
+    });
+    if (sure !== null) await this.deed(() => this.calls.withdrawNote(noteId), 'Withdrawn.');
+  }
+
+  private async leaveOut(requestId: string) {
+    const reason = await ask({
+      heading: 'Leave this out of the round?',
+      words: 'It stays readable with your reason, and can be taken back in before sending.',
+      label: 'Why, for the person who asked for it',
+      confirm: 'Leave it out',
+    });
+    if (reason !== null) await this.deed(() => this.calls.leaveOut(requestId, reason), 'Left out.');
+  }
+
+  private async reply(event: CustomEvent<{ noteId: string; text: string }>) {
+    const entry = event.target as NoteEntry;
+    if (await this.deed(() => this.calls.reply(event.detail.noteId, event.detail.text))) entry.replied();
+  }
+
+  // Notes in view
+
+  private secondsOf = (note: NoteView): number | null => {
+    if (!note.range) return null;
+    return note.versionId === this.pair?.older?.id
+      ? this.timeline.inNewer(note.range.startSeconds)
+      : note.range.startSeconds;
+  };
+
+  /** The notes that the sheet shows: of the open list, of lists not yet answered, and of the one answered by this version. */
+  private get shownNotes(): NoteView[] {
+    const { sheet, pair } = this;
+    if (!sheet || !pair) return [];
+    if (this.allNotes) return sheet.notes;
+    return sheet.notes.filter((note) => this.isCurrent(note));
+  }
+
+  private isCurrent(note: NoteView): boolean {
+    const { sheet, pair } = this;
+    if (note.versionId === pair?.newer.id || note.afterApproval) return true;
+    const round = sheet?.rounds.find(
+      (each) => each.gate === note.round?.gate && each.number === note.round?.number,
+    );
+    if (!round) return note.gate === sheet?.gate;
+    return round.status !== 'answered' || round.answeredBy === pair?.newer.name;
+  }
+
+  private answeredIn(note: NoteView): string | null {
+    return (
+      this.sheet?.rounds.find(
+        (round) => round.gate === note.round?.gate && round.number === note.round?.number,
+      )?.answeredBy ?? null
+    );
+  }
+
+  private authorOf(note: NoteView): string {
+    const role = this.sheet?.people.find((person) => person.id === note.by.id)?.roles[0];
+    return role ? `${note.by.name}, ${role}` : note.by.name;
+  }
+
+  // What is drawn
+
+  private lede() {
+    const { sheet, pair, comparison } = this;
+    if (!sheet) return nothing;
+    const older = pair?.older;
+    const since = !older
+      ? nothing
+      : comparison
+        ? html` Since ${older.name}: <span>${lowerFirst(comparison.summary.plain)}</span>`
+        : this.comparing !== null
+          ? html` <span class="pending">Comparing with ${older.name} … ${this.comparing ? `${Math.round(this.comparing * 100)} %` : ''}</span>`
+          : this.comparisonFault
+            ? html` <span class="pending">${this.comparisonFault}</span>`
+            : nothing;
+    return html`<p class="lede">
+      ${sheet.turn.mine ? html`<b>${sheet.turn.sentence}</b>` : sheet.turn.sentence}${since}
+      ${
+        sheet.turn.mine && sheet.turn.step === 'send round'
+          ? html`<a href="#round" @click=${this.showRound}>Look over the list</a>`
+          : nothing
+      }
+    </p>`;
+  }
+
+  private showRound(event: Event) {
+    event.preventDefault();
+    this.querySelector('#round')?.scrollIntoView({ block: 'start' });
+  }
+
+  private head(sheet: SongSheet, pair: ListeningPair) {
+    return html`<div class="strip-row">
+        ${versionStrip(sheet, pair, this.notedVersion.id, (id) => this.pressVersion(id))}
+        <div class="acts">
+          <button type="button" aria-expanded=${this.closeUpOpen} @click=${this.toggleCloseUp}>Close-up</button>
+          ${
+            this.closeUpOpen
+              ? html`<button type="button" aria-label="Nearer" @click=${() => this.act({ type: 'zoomed', by: -1 })}>
+                    +
+                  </button>
+                  <button type="button" aria-label="Farther" @click=${() => this.act({ type: 'zoomed', by: 1 })}>
+                    −
+                  </button>`
+              : nothing
+          }
+          ${
+            sheet.reader.may.includes('nameSections')
+              ? html`<a class="button" href=${songAddress(this.recordId, this.songId, 'sections')}>Sections…</a>`
+              : nothing
+          }
+          <button
+            type="button"
+            class="keys"
+            @click=${() => {
+              this.keysOpen = true;
+            }}
+          >
+            Keys <kbd>?</kbd>
+          </button>
+        </div>
+      </div>
+      ${pair.newer.warnings.map(({ words }) => html`<p class="aside">${words}</p>`)} ${this.closeUp()}
+      ${this.standingOf(pair.newer)}
+      ${
+        sheet.song.sectionMap.sections.length
+          ? nothing
+          : html`<p class="measuring">
+              The song has no sections yet, so it is drawn on four equal lines.
+              ${
+                sheet.reader.may.includes('nameSections')
+                  ? html`<a href=${songAddress(this.recordId, this.songId, 'sections')}>Name them</a>: intro, verse 1, chorus 1 …`
+                  : 'The engineer names them: intro, verse 1, chorus 1 …'
+              }
+            </p>`
+      }`;
+  }
+
+  private standingOf({ name, analysis }: VersionView) {
+    if (analysis.state === 'ready') return nothing;
+    const progress = analysis.progress ? `: ${Math.round(analysis.progress * 100)} %` : '';
+    return html`<p class="measuring" role="status">
+      ${
+        analysis.state === 'failed'
+          ? `${name} could not be measured. ${analysis.message ?? ''} It can be heard and written about all the same.`
+          : `${name} is being measured and drawn${progress}. It can be heard already.`
+      }
+    </p>`;
+  }
+
+  private toggleCloseUp() {
+    this.closeUpOpen = !this.closeUpOpen;
+    localStorage.setItem('countoff:close-up', this.closeUpOpen ? 'open' : 'closed');
+  }
+
+  private closeUp() {
+    if (!this.closeUpOpen) return nothing;
+    const range = markedRange(this.view);
+    return html`<section
+      class="close-up"
+      aria-label="Close-up"
+      @seek=${this.sought}
+      @drag-range=${this.dragged}
+      @drag-edge=${({ detail: { startSeconds, endSeconds } }: CustomEvent<Range>) =>
+        this.act({ type: 'rangeTyped', range: { startSeconds, endSeconds } })}
+    >
+      <countoff-close-up
+        .waveform=${this.waveforms.newer}
+        .durationSeconds=${this.view.durationSeconds}
+        .visibleSeconds=${visibleSeconds(this.view)}
+        .spans=${this.markedSpans(range)}
+        .draws=${true}
+        .playing=${this.player.playing}
+      ></countoff-close-up>
+    </section>`;
+  }
+
+  private spans: CloseUpSpan[] = [];
+
+  /** The marked range for the close-up: the same array as long as it did not change, so that an edge in the hand stays. */
+  private markedSpans(range: Range | null): CloseUpSpan[] {
+    const [known] = this.spans;
+    const end = range?.endSeconds ?? null;
+    if (range === null || end === null) {
+      if (known) this.spans = [];
+    } else if (known?.startSeconds !== range.startSeconds || known.endSeconds !== end)
+      this.spans = [
+        { id: 'marked', startSeconds: range.startSeconds, endSeconds: end, label: '', editable: true },
+      ];
+    return this.spans;
+  }
+
+  private sought(event: CustomEvent<{ seconds: number }>) {
+    this.seek(event.detail.seconds);
+  }
+
+  private dragged(event: CustomEvent<{ from: number; to: number }>) {
+    this.act({ type: 'rangeDragged', ...event.detail });
+  }
+
+  private note(note: NoteView): TemplateResult {
+    return html`<countoff-note
+      id=${`note-${note.id}`}
+      .note=${note}
+      .author=${this.authorOf(note)}
+      .answeredBy=${this.answeredIn(note)}
+      .placedSeconds=${this.secondsOf(note)}
+      ?current=${note.id === this.currentNoteId}
+    ></countoff-note>`;
+  }
+
+  private showNote(note: NoteView) {
+    this.currentNoteId = note.id;
+    const seconds = this.secondsOf(note);
+    if (seconds !== null) this.seek(seconds);
+    this.querySelector(`#note-${CSS.escape(note.id)}`)?.scrollIntoView({ block: 'nearest' });
+  }
+
+  private get drawing(): Omit<LineDrawing, 'grid'> {
+    const { newer, older } = this.waveforms;
+    const matching = this.matching ?? unmatched;
+    const newerGain = gainFactor(matching.newerGainDb);
+    const olderGain = gainFactor(matching.olderGainDb);
+    return {
+      newer,
+      older,
+      newerGain,
+      olderGain,
+      fullHeight: Math.max((newer?.peak ?? 0) * newerGain, (older?.peak ?? 0) * olderGain) || 1,
+      timeline: this.timeline,
+      selection: markedRange(this.view),
+      pinRoom: Math.min(0.5, (phone.matches ? thumbPixels : pointerPixels) / this.lineWidth),
+    };
+  }
+
+  private songSheet(sheet: SongSheet) {
+    const { lines } = this;
+    const byLine = notesByLine(this.shownNotes, lines, this.secondsOf);
+    const whole = byLine.get(null) ?? [];
+    const hidden = sheet.notes.filter((note) => !this.isCurrent(note)).length;
+    const drawing = { ...this.drawing, grid: sheet.song.sectionMap };
+    return html`<div
+        class="sheet"
+        @seek=${this.sought}
+        @drag-range=${this.dragged}
+        @play-spot=${(event: CustomEvent<{ seconds: number }>) => {
+          this.currentNoteId = (event.target as NoteEntry).note?.id ?? null;
+          this.playSpot(event.detail.seconds, null);
+        }}
+        @withdraw-note=${(event: CustomEvent<{ noteId: string }>) => this.withdraw(event.detail.noteId)}
+        @reply-note=${this.reply}
+        @choose-level=${({
+          detail: { requestId, level },
+        }: CustomEvent<{ requestId: string; level: Level }>) =>
+          this.deed(() => this.calls.chooseLevel(requestId, level))}
+      >
+        ${lines.map((line) =>
+          sectionLine(
+            line,
+            drawing,
+            this.comparison && lineChange(this.comparison, line),
+            byLine.get(line) ?? [],
+            this.secondsOf,
+            (note) => this.note(note),
+            (note) => this.showNote(note),
+          ),
+        )}
+        ${
+          whole.length
+            ? html`<section class="line whole" aria-labelledby="line-song">
+                <div class="name"><h2 id="line-song" class="nameless">The whole song</h2></div>
+                <div class="margin">${whole.map((note) => this.note(note))}</div>
+              </section>`
+            : nothing
+        }
+      </div>
+      ${
+        hidden
+          ? html`<p class="earlier">
+              <button
+                type="button"
+                class="quiet"
+                @click=${() => {
+                  this.allNotes = !this.allNotes;
+                }}
+              >
+                ${this.allNotes ? 'Only the notes of now' : `Show ${hidden} earlier note${hidden === 1 ? '' : 's'} too`}
+              </button>
+            </p>`
+          : nothing
+      }`;
+  }
+
+  private foot(pair: ListeningPair) {
+    const { player, view } = this;
+    const changed = pair.older
+      ? songAddress(this.recordId, this.songId, 'changed', { a: pair.older.id, b: pair.newer.id })
+      : null;
+    return html`<section
+      class="foot"
+      aria-label="Playing and writing"
+      @draft=${(event: CustomEvent<{ text: string }>) => this.drafted(event.detail.text)}
+      @pin-note=${(event: CustomEvent<{ text: string }>) => this.pin(event.detail.text)}
+      @choose-level=${({ detail }: CustomEvent<{ index: number; level: Level }>) => this.chooseLevel(detail)}
+      @start-here=${() => this.act({ type: 'startMarked' })}
+      @end-here=${() => this.markEnd()}
+      @type-range=${(event: CustomEvent<{ range: Range }>) =>
+        this.act({ type: 'rangeTyped', range: event.detail.range })}
+      @whole-song=${() => this.act({ type: 'wholeSongChosen' })}
+      @clear-place=${() => this.act({ type: 'placeCleared' })}
+      @loop-range=${() => this.act({ type: 'loopSet', loop: !view.loop })}
+    >
+      <div class="foot-inside">
+        ${player.fault ? html`<p class="fault" role="alert">${player.fault}</p>` : nothing}
+        ${transport(
+          pair,
+          player,
+          this.matching,
+          changed,
+          () => this.togglePlay(),
+          (side) => this.hear(side),
+        )}
+        <countoff-composer
+          .place=${view.place}
+          .durationSeconds=${view.durationSeconds}
+          .versionName=${this.notedVersion.name}
+          .sorting=${this.sorting}
+          .chosen=${this.levels}
+          .text=${this.draft}
+          .busy=${this.busy}
+          .loop=${view.loop}
+        ></countoff-composer>
+      </div>
+    </section>`;
+  }
+
+  private desk(sheet: SongSheet) {
+    return html`<div
+      @play-spot=${({ detail }: CustomEvent<{ seconds: number; range: Range }>) =>
+        this.playSpot(detail.seconds, detail.range)}
+      @settle=${(event: CustomEvent<Settlement>) => this.deed(() => this.calls.settle(event.detail), 'Settled.')}
+      @leave-out=${(event: CustomEvent<{ requestId: string }>) => this.leaveOut(event.detail.requestId)}
+      @take-back=${(event: CustomEvent<{ requestId: string }>) =>
+        this.deed(() => this.calls.takeBackIn(event.detail.requestId), 'Taken back in.')}
+      @send-round=${({ detail }: CustomEvent<{ gate: RoundGate; agreedFeeMinorUnits: number | null }>) =>
+        this.deed(
+          () => this.calls.sendRound(detail.gate, detail.agreedFeeMinorUnits),
+          'Sent. The engineer has the list now.',
+        )}
+    >
+      <countoff-round-desk .sheet=${sheet} .busy=${this.busy}></countoff-round-desk>
+    </div>`;
+  }
+
+  override render() {
+    const { sheet, pair } = this;
+    if (!sheet) return html`<div class="page"><p class="lede" role="status">Opening the song …</p></div>`;
+    return html`<div class="page listen">
+        <div class="opening">
+          <h1>${sheet.song.title}</h1>
+          ${this.lede()} ${songFacts(sheet, this.heardOn, (heardOn) => this.chooseHeardOn(heardOn))}
+          ${
+            pair?.newer.printNotes
+              ? html`<p class="print-notes"><b>Print notes of ${pair.newer.name}</b><span>${pair.newer.printNotes}</span></p>`
+              : nothing
+          }
+        </div>
+        ${
+          pair
+            ? [this.head(sheet, pair), this.songSheet(sheet)]
+            : html`<p class="empty">No version has been posted yet. As soon as one is, it can be heard here.</p>`
+        }
+        ${this.desk(sheet)}
+        <p class="caution">
+          Ears tire: take breaks, and listen at a moderate level. Loudness is matched by BS.1770, which says nothing about
+          the balance of a voice. This music is unreleased and your link is personal: please pass neither on.
+        </p>
+      </div>
+      ${pair ? this.foot(pair) : nothing}
+      ${shortcutsDialog(this.keysOpen, () => {
+        this.keysOpen = false;
+      })}`;
+  }
+}
+
+function lowerFirst(sentence: string): string {
+  // A section's name or a version's keeps its capital.
+  return /^(A|An|The|Nothing|No|Everything|Only|Most|All|Both|There) /.test(sentence)
+    ? sentence.charAt(0).toLowerCase() + sentence.slice(1)
+    : sentence;
+}

@@ -1,0 +1,31 @@
+import type WaveformData from 'waveform-data';
+
+/**
+ * The heights of equally wide bars over a stretch of a waveform: the highest absolute value inside each, 1 at full
+ * scale. Parts outside the file are 0, as silence is.
+ *
+ * @param count How many bars, at least 1.
+ */
+export function waveformBars(
+  data: WaveformData,
+  startSeconds: number,
+  endSeconds: number,
+  count: number,
+): Float32Array {
+  const fullScale = data.bits === 16 ? 32_768 : 128;
+  const channel = data.channel(0);
+  const pointsPerSecond = data.sample_rate / data.scale;
+  const bars = new Float32Array(count);
+  for (let bar = 0; bar < count; bar++) {
+    const from = startSeconds + ((endSeconds - startSeconds) * bar) / count;
+    const to = startSeconds + ((endSeconds - startSeconds) * (bar + 1)) / count;
+    // A point that straddles two bars belongs to the later one, so that a section's last bar does not show the next one.
+    const first = Math.max(0, Math.floor(from * pointsPerSecond));
+    const last = Math.min(data.length, Math.max(first + 1, Math.floor(to * pointsPerSecond)));
+    let height = 0;
+    for (let point = first; point < last; point++)
+      height = Math.max(height, channel.max_sample(point), -channel.min_sample(point));
+    bars[bar] = height / fullScale;
+  }
+  return bars;
+}
