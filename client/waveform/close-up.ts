@@ -19,6 +19,8 @@ type PeaksEvents = Parameters<PlayerAdapter['init']>[0];
 
 const darkScheme = window.matchMedia('(prefers-color-scheme: dark)');
 const shortestSpanSeconds = 0.1;
+/** How much of the height the loudest place takes, so that names above stay readable. */
+const fill = 0.85;
 
 /**
  * The whole song in small, and a stretch of it near by, for placing ranges and edges. Reports `seek` (seconds),
@@ -123,6 +125,8 @@ export class CloseUp extends LightElement {
           highlightOpacity: 0.15,
           highlightOffset: 0,
           showAxisLabels: false,
+          // Names have no room there and would lie on one another.
+          enableSegments: false,
         },
         segmentOptions: {
           markers: true,
@@ -155,7 +159,7 @@ export class CloseUp extends LightElement {
 
   private listen(peaks: PeaksInstance) {
     const view = peaks.views.getView('zoomview')!;
-    const amplitude = 1 / Math.max(0.1, this.waveform!.peak);
+    const amplitude = fill / Math.max(0.1, this.waveform!.peak);
     view.setAmplitudeScale(amplitude);
     peaks.views.getView('overview')?.setAmplitudeScale(amplitude);
     view.setZoom({ seconds: this.visibleSeconds });

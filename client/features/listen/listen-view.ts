@@ -67,10 +67,10 @@ export function visibleSeconds(view: ListenView): number {
 export function reduceListenView(view: ListenView, action: ListenAction): ListenView {
   const inside = (seconds: number) =>
     Math.max(0, view.durationSeconds ? Math.min(seconds, view.durationSeconds) : seconds);
-  const ranged = (from: number, to: number | null): ListenView => ({
-    ...view,
-    place: { kind: 'range', range: rangeOf(inside(from), to === null ? null : inside(to)) },
-  });
+  const ranged = (from: number, to: number | null): ListenView => {
+    const range = rangeOf(inside(from), to === null ? null : inside(to));
+    return { ...view, place: { kind: 'range', range }, loop: view.loop && range.endSeconds !== null };
+  };
   switch (action.type) {
     case 'durationKnown': {
       const playheadSeconds = Math.min(view.playheadSeconds, action.seconds);

@@ -1,0 +1,3 @@
+import './sections.css';
+
+export { tag } from './sections-page.ts';
