@@ -1,5 +1,6 @@
-import { html, type TemplateResult } from 'lit';
+import { html, nothing, type TemplateResult } from 'lit';
 import type { Measurement } from '../api/types.ts';
+import './figures-table.css';
 
 /** A figure as one reads it, with a real minus sign; `–` where it is undefined. */
 export function figure(value: number | null | undefined, unit: string, digits = 1): string {
@@ -28,8 +29,8 @@ export function figuresTable(measurement: Measurement): TemplateResult {
     ['True peak', figure(measurement.truePeakDbtp, 'dBTP'), measurement.standards.truePeak],
     [
       'Loudness range',
-      `${figure(measurement.loudnessRangeLu, 'LU')}${measurement.loudnessRangeReliable ? '' : ' (under 60 s: says little)'}`,
-      measurement.standards.loudnessRange,
+      figure(measurement.loudnessRangeLu, 'LU'),
+      `${measurement.standards.loudnessRange}${measurement.loudnessRangeReliable ? '' : '; under 60 s it says little'}`,
     ],
     [
       'Loudest momentary, short-term',
@@ -56,7 +57,7 @@ export function figuresTable(measurement: Measurement): TemplateResult {
     <tbody>
       ${rows.map(
         ([name, value, source]) =>
-          html`<tr><th scope="row">${name}</th><td class="num">${value}</td><td><small>${source}</small></td></tr>`,
+          html`<tr><th scope="row">${name}${source ? html`<small>${source}</small>` : nothing}</th><td class="num">${value}</td></tr>`,
       )}
     </tbody>
   </table>`;

@@ -1,4 +1,5 @@
 import { html, type TemplateResult } from 'lit';
+import './file-hash.css';
 
 /** A SHA-256 in groups of four, so that two people can read it to each other. */
 export function hashGroups(sha256: string): string {
@@ -7,7 +8,7 @@ export function hashGroups(sha256: string): string {
 
 /** The whole SHA-256 of a file, grouped. */
 export function fileHash(sha256: string): TemplateResult {
-  return html`<span class="hash"><span class="unseen">SHA-256 </span>${hashGroups(sha256)}</span>`;
+  return html`<span class="hash file-hash"><span class="unseen">SHA-256 </span>${hashGroups(sha256)}</span>`;
 }
 
 /** The first eight and the last four characters, for places where the whole one is a press away. */

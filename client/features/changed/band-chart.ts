@@ -82,6 +82,7 @@ export class BandChart extends LightElement {
           {
             ...axis,
             grid: { show: false },
+            size: 30,
             splits: () =>
               this.bars.flatMap(({ nominalHz }, index) => (labels.includes(nominalHz) ? [index] : [])),
             values: (_chart, splits) => splits.map((index) => hertzWords(this.bars[index]!.nominalHz)),

@@ -2,7 +2,9 @@ import { html, nothing } from 'lit';
 import { customElement, state } from 'lit/decorators.js';
 import { Refusal } from '../../api/call.ts';
 import { type LedgerView, recordCalls } from '../../api/record-calls.ts';
+import type { FactType } from '../../api/types.ts';
 import { announceRefusal } from '../../elements/announcer.ts';
+import { asSentence } from '../../elements/count-words.ts';
 import { momentWords } from '../../elements/date-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { hashGroups, shortHash } from '../../elements/file-hash.ts';
@@ -12,6 +14,16 @@ import '../../styles/lists.css';
 import './ledger.css';
 
 export const tag = 'countoff-ledger';
+
+/** Entries that follow from somebody's deed rather than being one. */
+const consequences: ReadonlySet<FactType> = new Set<FactType>([
+  'contradictionFound',
+  'lockBroken',
+  'lockBreakWithdrawn',
+  'lockOpened',
+  'gateClosed',
+  'productionLocked',
+]);
 
 /** The append-only record of who did what and when, in words, with its chain checked by the server. */
 @customElement(tag)
@@ -63,14 +75,19 @@ export class LedgerPage extends FeatureElement {
     return html`<li>
       <span class="sequence">${entry.sequence}</span>
       <time datetime=${entry.at}>${momentWords(entry.at)}</time>
-      <div>
-        <p><b>${entry.by.name}</b> ${entry.words}</p>
-        <details>
-          <summary>SHA-256 ${shortHash(entry.hash)}</summary>
-          <p class="hash">${hashGroups(entry.hash)}<br />after ${hashGroups(entry.previousHash)}</p>
-          <p class="hash">${entry.at} · ${entry.fact.type}</p>
-        </details>
-      </div>
+      <p>
+        ${
+          consequences.has(entry.fact.type)
+            ? html`${asSentence(entry.words)} <small>with ${entry.by.name}’s entry</small>`
+            : html`<b>${entry.by.name}</b> ${entry.words}`
+        }
+      </p>
+      <details>
+        <summary>${shortHash(entry.hash)}</summary>
+        <p class="hash">${hashGroups(entry.hash)}</p>
+        <p class="hash">after ${hashGroups(entry.previousHash)}</p>
+        <p class="hash">${entry.at} · ${entry.fact.type}</p>
+      </details>
     </li>`;
   }
 

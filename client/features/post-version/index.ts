@@ -5,7 +5,7 @@ import type { Gate, LockBreakView, SongSheet } from '../../api/types.ts';
 import type { Inspection } from '../../api/uploads.ts';
 import { announceRefusal, attempt } from '../../elements/announcer.ts';
 import { ask } from '../../elements/ask.ts';
-import { countWords } from '../../elements/count-words.ts';
+import { asSentence, countWords } from '../../elements/count-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { fileHash } from '../../elements/file-hash.ts';
 import { fileSizeWords, formatWords } from '../../elements/format-words.ts';
@@ -160,7 +160,7 @@ export class PostVersion extends FeatureElement {
     const open = requests.filter(
       (request) => !request.answer && !request.parked && !request.lockBreak,
     ).length;
-    return html`${this.nextName} answers <b>round ${sent.number}</b>, ${countWords(requests.length, 'request')} on ${sent.versionName}. ${open ? html`<b>${countWords(open, 'of them has', 'of them have')} no answer yet</b>; they can still be answered afterwards.` : 'All of them are answered.'}`;
+    return html`${this.nextName} answers <b>round ${sent.number}</b>, ${countWords(requests.length, 'request')} on ${sent.versionName}. ${open ? html`<b>${asSentence(countWords(open, 'of them has', 'of them have'))} no answer yet</b>; they can still be answered afterwards.` : 'All of them are answered.'}`;
   }
 
   private fileStep() {

@@ -153,9 +153,11 @@ export class QueuePage extends FeatureElement {
     const answerable = may.has('answerRequest') && sent && (!request.answer || this.changing.has(request.id));
     const under = request.lockBreakStatus === 'accepted' || request.lockBreakStatus === 'delivered';
     const acts: RowAct[] = [];
-    if (answerable && request.level !== 'none' && !request.parked) acts.push('done', 'not done', 'question');
+    if (answerable && request.level !== 'none' && !request.parked && !round?.waitsForGoAhead)
+      acts.push('done', 'not done', 'question');
     if (may.has('resortRequest') && !under) {
-      if (request.level !== 'mastering' && round?.gate !== 'master') acts.push('park');
+      if (request.level !== 'mastering' && request.level !== 'none' && round?.gate !== 'master')
+        acts.push('park');
       acts.push('resort');
     }
     if (may.has('markOwnMistake') && !request.ownMistake && request.level === 'mix') acts.push('mistake');
@@ -395,8 +397,11 @@ export class QueuePage extends FeatureElement {
   private lede(sheet: SongSheet, round: RoundView | null, lists: QueueLists) {
     if (!round) return html`No notes yet. ${sheet.turn.sentence}`;
     const all = round.requestIds.length;
-    const { work } = lists;
+    const { work, talk } = lists;
+    const wishes = all - talk.length;
     const answered = work.filter((item) => item.request.answer).length;
+    const part = work.length > 0 && work.length < wishes;
+    const answeredWords = answered ? numberWord(answered) : 'none';
     if (round.status === 'open')
       return all
         ? html`<b>Not sent yet:</b> ${countWords(all, 'request')} so far. The list may still change until the spokesperson sends it.`
@@ -404,12 +409,13 @@ export class QueuePage extends FeatureElement {
     const settled = sheet.contradictions.filter(
       (pair) => pair.settled && pair.requestIds.some((id) => round.requestIds.includes(id)),
     ).length;
-    return html`${asSentence(countWords(all, 'request'))} on ${round.versionName}, sent by <b>${round.sentBy?.name}</b> ${round.sentAt ? dayWords(round.sentAt) : ''}.
+    return html`${asSentence(countWords(wishes, 'request'))} on ${round.versionName}, sent by <b>${round.sentBy?.name}</b> ${round.sentAt ? dayWords(round.sentAt) : ''}.
+      ${part ? html`${asSentence(numberWord(work.length))} ${work.length === 1 ? 'is' : 'are'} for this round:` : nothing}
       ${
         work.length
           ? answered === work.length
-            ? html`<b>All answered</b>${round.answeredBy ? html`, with ${round.answeredBy}` : html`; the next version is missing`}.`
-            : html`<b>${asSentence(numberWord(answered))} answered</b>, ${numberWord(work.length - answered)} to go.`
+            ? html`<b>${part ? 'all' : 'All'} answered</b>${round.answeredBy ? html`, with ${round.answeredBy}` : html`; the next version is missing`}.`
+            : html`<b>${part ? answeredWords : asSentence(answeredWords)} answered</b>, ${numberWord(work.length - answered)} to go.`
           : nothing
       }
       ${settled ? `${asSentence(countWords(settled, 'contradiction was', 'contradictions were'))} settled before sending.` : nothing}`;

@@ -27,6 +27,7 @@ const buttonWords: Partial<Record<RowAct, { words: string; key: string }>> = {
   done: { words: 'Done', key: 'd' },
   'not done': { words: 'Not done…', key: 'n' },
   question: { words: 'Ask…', key: 'a' },
+  reply: { words: 'Reply…', key: '' },
 };
 
 const moreWords: Partial<Record<RowAct, string>> = {
@@ -44,10 +45,19 @@ function answerOf(request: RequestView) {
   </p>`;
 }
 
-/** How a request came to its level, behind a press. */
+/** Who wishes what, at which level, and behind a press how it came to that level. */
 function behind({ request, note }: QueueItem) {
+  const about = [
+    request.author.name,
+    wishWords(request),
+    ...note.protections.map((words) => `keep: ${words}`),
+    ...(request.grey ? ['grey area'] : []),
+  ];
   return html`<details class="behind">
-    <summary>${levelMark(request.level)}${request.grey ? html` <span class="grey">grey area, settled by the scope sheet</span>` : nothing}</summary>
+    <summary>
+      ${levelMark(request.level)} <span>· ${about.join(' · ')}</span>
+    </summary>
+    ${request.grey ? html`<p>People read this kind of wish differently; the contract’s scope sheet settles it.</p>` : nothing}
     ${request.why ? html`<p>Sorted so because ${request.why}</p>` : nothing}
     <ol>
       ${request.decisionNames.map((words) => html`<li>${words}</li>`)}
@@ -61,8 +71,10 @@ function behind({ request, note }: QueueItem) {
 export function requestRow({ item, current, address, seen, acts, onAct, onFocus }: Row): TemplateResult {
   const { request, note } = item;
   const range = request.range ?? note.range;
-  const buttons = acts.filter((act) => buttonWords[act]);
-  const more = acts.filter((act) => moreWords[act]);
+  // What can't be answered can be replied to.
+  const answerable = acts.includes('done');
+  const buttons = acts.filter((act) => buttonWords[act] && (act !== 'reply' || !answerable));
+  const more = acts.filter((act) => moreWords[act] && !buttons.includes(act));
   const choose = (event: Event, act: RowAct) => {
     (event.currentTarget as HTMLElement).closest('details')?.removeAttribute('open');
     onAct(act);
@@ -79,12 +91,9 @@ export function requestRow({ item, current, address, seen, acts, onAct, onFocus 
     >
     <div class="wish">
       <p>${request.text}</p>
-      <small
-        >${[request.author.name, wishWords(request), ...note.protections.map((words) => `keep: ${words}`)].join(' · ')}</small
-      >
+      ${behind(item)}
       ${request.ownMistake ? html`<p class="aside">Own mistake, counts in no round: ${request.ownMistake.reason}</p>` : nothing}
       ${note.replies.map((reply) => html`<p class="reply"><b>${reply.by.name}:</b> ${reply.text}</p>`)}
-      ${behind(item)}
     </div>
     <div class="seen">${answerOf(request)}${seen}</div>
     <div class="acts">
@@ -95,7 +104,7 @@ export function requestRow({ item, current, address, seen, acts, onAct, onFocus 
           aria-label="${buttonWords[act]!.words.replace('…', '')}: ${request.text}"
           @click=${() => onAct(act)}
         >
-          ${buttonWords[act]!.words}${current ? html` <kbd>${buttonWords[act]!.key}</kbd>` : nothing}
+          ${buttonWords[act]!.words}${current && buttonWords[act]!.key ? html` <kbd>${buttonWords[act]!.key}</kbd>` : nothing}
         </button>`,
       )}
       ${

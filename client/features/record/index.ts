@@ -103,7 +103,7 @@ export class RecordPage extends FeatureElement {
       return html`<p class="aside">The contract is drafted and waits for both sides to agree. Rounds can’t be sent and nothing can be signed before. ${page}</p>`;
     if (contract?.status !== 'agreed' || !contract.amendment || !reader.may.includes('acceptAmendment'))
       return nothing;
-    return html`<p class="aside">Amendment ${contract.amendment.number} to the contract is proposed: “${contract.amendment.reason}”. ${page}</p>`;
+    return html`<p class="aside">Amendment ${contract.amendment.number} to the contract is proposed: “${contract.amendment.reason}” ${page}</p>`;
   }
 
   private row(record: RecordSheet, line: SongLine, main: boolean) {

@@ -30,7 +30,7 @@ export function nextStep(recordId: string, line: SongLine): NextStep | null {
         words: line.gate === 'production' ? `Sign ${newest}…` : 'Sign the new production…',
       };
     case 'sign':
-      return { address: at('sign-off'), words: `Listen, then sign ${newest}…` };
+      return { address: at('sign-off'), words: `Sign ${newest}…` };
     case 'write notes':
       return { address: at('listen'), words: `Listen to ${newest}` };
     case 'send round':

@@ -128,7 +128,7 @@ export class ScopePage extends FeatureElement {
     if (!request) return html`<div class="wish"></div>`;
     return html`<div class="wish">
       <p>${request.text}</p>
-      <small>${request.author.name} · ${kindWord[request.kind]}${request.grey ? ' · grey area, settled by the scope sheet' : ''}</small>
+      <small class="about">${levelMark(request.level)} · ${request.author.name} · ${kindWord[request.kind]}${request.grey ? ' · grey area' : ''}</small>
       ${more}
     </div>`;
   }
@@ -218,7 +218,7 @@ export class ScopePage extends FeatureElement {
               ${sheet.brief.map(
                 (request) => html`<li class="req">
                   ${this.at(request)} ${this.wish(request)}
-                  <div class="seen">${levelMark(request.level)}</div>
+                  <div class="seen"></div>
                   <div class="acts"></div>
                 </li>`,
               )}
@@ -252,7 +252,7 @@ export class ScopePage extends FeatureElement {
         Production lock: arrangement, takes, edits and sounds are approved and frozen on one file, so that the mix stands on
         firm ground. A wish for new or changed audio breaks it, whoever wrote it, and is never part of a mix round.
       </p>
-      ${sheet.lock.status === 'open' ? nothing : html`<p>${fileHash(sheet.lock.sha256)}</p>`}
+      ${sheet.lock.status === 'open' ? nothing : html`<p class="caution">The locked file, by its SHA-256: ${fileHash(sheet.lock.sha256)}</p>`}
       ${this.step(sheet)}
       <countoff-go-aheads .goAheads=${goAheads} main @go-ahead=${this.answer}></countoff-go-aheads>
       ${this.flagged(sheet)} ${this.orders(sheet)}

@@ -96,14 +96,10 @@ export class SetUpPage extends FeatureElement {
     }
   };
 
-  private async renameSong(songId: string, title: string) {
-    const name = await ask({
-      heading: `Rename “${title}”`,
-      label: 'Title',
-      value: title,
-      confirm: 'Rename',
-    });
-    if (name) await attempt(() => songCalls(this.recordId, songId).rename(name));
+  private async renameSong(songId: string, event: SubmitEvent) {
+    event.preventDefault();
+    const title = String(new FormData(event.target as HTMLFormElement).get('title') ?? '').trim();
+    if (title) await attempt(() => songCalls(this.recordId, songId).rename(title), 'Renamed.');
   }
 
   private async openParts(songId: string, event: Event) {
@@ -296,9 +292,7 @@ export class SetUpPage extends FeatureElement {
         ${
           person.owner
             ? nothing
-            : html`<button type="button" ?disabled=${this.busy} @click=${() => this.makeLink(person)}>
-                ${newest ? 'New link' : 'Make a personal link'}<span class="unseen"> for ${person.name}</span>
-              </button>`
+            : html`<button type="button" ?disabled=${this.busy} aria-label="${newest ? 'New link' : 'Make a personal link'} for ${person.name}" @click=${() => this.makeLink(person)}>${newest ? 'New link' : 'Make a personal link'}</button>`
         }
         <details class="more">
           <summary class="button" aria-label="More for ${person.name}">More</summary>
@@ -349,10 +343,12 @@ export class SetUpPage extends FeatureElement {
         .map((part) => part.name)
         .join('\n') ?? '';
     return html`<li class="song">
-      <div class="song-head"><b>${line.title}</b>
-        <button type="button" class="quiet" @click=${() => this.renameSong(line.id, line.title)}>Rename…<span class="unseen"> ${line.title}</span></button></div>
       <details @toggle=${(event: Event) => this.openParts(line.id, event)}>
-        <summary>Parts<span class="unseen"> of ${line.title}</span></summary>
+        <summary><b>${line.title}</b> <small>title and parts</small></summary>
+        <form class="add" @submit=${(event: SubmitEvent) => this.renameSong(line.id, event)}>
+          <label class="field">Title<input name="title" required maxlength="300" value=${line.title} /></label>
+          <button>Rename</button>
+        </form>
         ${
           parts
             ? html`<form @submit=${(event: SubmitEvent) => this.saveParts(line.id, event)}>

@@ -12,7 +12,7 @@ import { FeatureElement } from '../../elements/feature-element.ts';
 import { figuresTable } from '../../elements/figures-table.ts';
 import { fileHash } from '../../elements/file-hash.ts';
 import { fileSizeWords, storedFormatWords } from '../../elements/format-words.ts';
-import { gateOrder, gateStrip, gateWord, versionWord } from '../../elements/gate-words.ts';
+import { gateOrder, gateWord, versionWord } from '../../elements/gate-words.ts';
 import { type GoAheadAnswer, goAheadsOf } from '../../elements/go-aheads.ts';
 import { money } from '../../elements/money.ts';
 import { timeCode } from '../../elements/time-code.ts';
@@ -179,7 +179,7 @@ export class SignOffPage extends FeatureElement {
     const others = view.missing.filter((person) => person.id !== sheet.reader.person.id);
     if (this.obstacle(sheet, gate)) return html`${newest.name} is up, but <b>nothing can be signed yet</b>.`;
     if (mine)
-      return html`${newest.name} <b>waits for your signature</b>${others.length ? `, and ${listWords(others.map((each) => each.name))}’s` : ''}.`;
+      return html`${newest.name} <b>waits for your signature</b>${others.length ? ` and ${listWords(others.map((each) => each.name))}’s` : ''}.`;
     return others.length
       ? html`${newest.name} waits for <b>${listWords(others.map((each) => each.name))}</b>. Nothing waits for you here.`
       : html`Everybody signed.`;
@@ -192,9 +192,10 @@ export class SignOffPage extends FeatureElement {
     const people = required.map(
       (id) => sheet.people.find((person) => person.id === id) ?? { id, name: 'somebody', roles: [] },
     );
-    return html`<section class="list">
-      <h2>Who signs <small>by the contract, at the ${gate} gate: all of them, on the same file</small></h2>
-      ${view.disagreement ? html`<p class="said disagreement" role="status">${view.disagreement}</p>` : nothing}
+    return html`<section class="who">
+      <h2>Who signs</h2>
+      <p class="caution">By the contract, at the ${gate} gate: all of them, on the same file.</p>
+      ${view.disagreement ? html`<p class="aside disagreement" role="status">${view.disagreement}</p>` : nothing}
       <ul class="rows">
         ${people.map(({ id, name }) => {
           const signature = view.signatures.find((each) => each.person.id === id);
@@ -219,7 +220,7 @@ export class SignOffPage extends FeatureElement {
           </li>`;
         })}
       </ul>
-      ${required.length ? nothing : html`<p class="said">The contract names nobody to sign here yet.</p>`}
+      ${required.length ? nothing : html`<p>The contract names nobody to sign here yet.</p>`}
     </section>`;
   }
 
@@ -286,6 +287,7 @@ export class SignOffPage extends FeatureElement {
         </div>
         ${open && !signs ? html`<p class="caution">The contract doesn’t ask for your signature at this gate.</p>` : nothing}
         ${open && newest && newest !== version && !signedThis && signs ? html`<p class="caution">${newest.name} is newer than the version in view.</p>` : nothing}
+        ${this.signatures(sheet, gate)}
       </div>
       <div class="measured">
         <h2>Measured</h2>
@@ -357,7 +359,6 @@ export class SignOffPage extends FeatureElement {
       <h1>${sheet.song.title} · sign-off</h1>
       <p class="lede">${this.lede(sheet, gate, version)}</p>
       <div class="facts">
-        <span>${gateStrip(sheet.gates, sheet.gate)}</span>
         ${counted ? html`<span>Rounds <b>${counted.rounds} of ${counted.included}</b></span>` : nothing}
         <span>Beyond the contract <b>${money(sheet.beyondContractMinorUnits, sheet.currency)}</b></span>
       </div>
@@ -372,7 +373,7 @@ export class SignOffPage extends FeatureElement {
       </nav>
       <countoff-go-aheads .goAheads=${goAheads} @go-ahead=${this.answer}></countoff-go-aheads>
       ${version ? this.file(sheet, gate, version) : html`<p class="empty">No ${versionWord[gate].toLowerCase()} is posted yet; there is nothing to sign.</p>`}
-      ${this.signatures(sheet, gate)} ${this.closed(sheet, gate)} ${this.charges(sheet)}
+      ${version ? nothing : html`<section class="sheet lone">${this.signatures(sheet, gate)}</section>`} ${this.closed(sheet, gate)} ${this.charges(sheet)}
       <p class="caution">Sign-off is a record of what was agreed between you, not legal advice; your own contract and local law come first.</p>
       <countoff-sign-dialog
         .signing=${this.signing}
