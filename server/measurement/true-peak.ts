@@ -10,8 +10,8 @@ export const interpolationFactor = 16;
 /** Frames that one interpolated value is made of; half of them lie on either side. */
 export const interpolationTaps = 32;
 const halfTaps = interpolationTaps / 2;
-/** Kaiser shape that keeps the pass band within 0.02 dB to 0.45 of the sample rate with these taps. */
-const kaiserShape = 6;
+/** Kaiser shape that keeps the pass band within 0.03 dB to 0.45 of the sample rate with these taps. */
+const kaiserShape = 7;
 /** Frames whose bounds are kept together. */
 const stretchFrames = 32;
 
