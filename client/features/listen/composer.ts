@@ -10,6 +10,14 @@ import type { NotePlace } from './listen-view.ts';
 const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 
 /**
+ * Pressing a button leaves the focus in the text: the foot keeps its height, so that the button is still under the
+ * finger when it is let go, and a phone's keyboard stays up.
+ */
+function keepFocus(event: MouseEvent): void {
+  if ((event.target as Element).closest('button')) event.preventDefault();
+}
+
+/**
  * Where a note is written. Its text is its own and survives whatever arrives meanwhile. Reports `draft` (text),
  * `pin-note` (text), `choose-level` (index, level), and for the place `start-here`, `end-here`, `type-range` (range),
  * `whole-song`, `loop-range`, `clear-place`.
@@ -192,7 +200,7 @@ export class Composer extends LightElement {
 
   override render() {
     const open = this.active || this.text.trim() !== '' || this.place.kind !== 'playhead';
-    return html`<form class="compose-form" @submit=${this.submit} @focusin=${this.focusMoved} @focusout=${this.focusMoved}>
+    return html`<form class="compose-form" @submit=${this.submit} @mousedown=${keepFocus} @focusin=${this.focusMoved} @focusout=${this.focusMoved}>
       <div class="proposal">
         ${open ? this.times() : nothing}
         <p class="meaning" role="status">${this.text.trim() ? (this.sorting?.meaning ?? '') : ''}</p>
