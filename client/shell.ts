@@ -72,7 +72,8 @@ export class Shell extends LightElement {
     window.addEventListener('countoff:navigated', this.arrive);
     window.addEventListener('countoff:me', this.learnMe);
     document.addEventListener('click', this.follow);
-    void this.learnMe();
+    // Whoever enters has no session yet, and the page goes on to another address when it has one.
+    if (this.route?.page !== 'enter') void this.learnMe();
     void this.arrive();
   }
 

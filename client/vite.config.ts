@@ -1,6 +1,6 @@
 import { defineConfig } from 'vite';
 
-const serverUrl = process.env.COUNTOFF_URL ?? 'http://127.0.0.1:4480';
+const serverUrl = `http://127.0.0.1:${process.env.COUNTOFF_PORT ?? 4440}`;
 
 export default defineConfig({
   build: {

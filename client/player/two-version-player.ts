@@ -172,7 +172,10 @@ export class TwoVersionPlayer extends EventTarget {
   /** Lets the other version be heard at the same playhead; one that is still loading is heard once it can play on. */
   switchTo(side: Side): void {
     this.#wanted = null;
-    if (side === this.#heard || !this.#addresses[side]) return this.#changed();
+    if (side === this.#heard || !this.#addresses[side]) {
+      this.#changed();
+      return;
+    }
     const media = this.#media[side];
     media.preload = 'auto';
     if (!this.#playing) {

@@ -19,8 +19,9 @@ type PeaksEvents = Parameters<PlayerAdapter['init']>[0];
 
 const darkScheme = window.matchMedia('(prefers-color-scheme: dark)');
 const shortestSpanSeconds = 0.1;
-/** How much of the height the loudest place takes, so that names above stay readable. */
-const fill = 0.85;
+/** How much of the height the loudest place takes: near by there is room for names above and times below. */
+const nearFill = 0.62;
+const songFill = 0.9;
 
 /**
  * The whole song in small, and a stretch of it near by, for placing ranges and edges. Reports `seek` (seconds),
@@ -159,9 +160,9 @@ export class CloseUp extends LightElement {
 
   private listen(peaks: PeaksInstance) {
     const view = peaks.views.getView('zoomview')!;
-    const amplitude = fill / Math.max(0.1, this.waveform!.peak);
-    view.setAmplitudeScale(amplitude);
-    peaks.views.getView('overview')?.setAmplitudeScale(amplitude);
+    const peak = Math.max(0.1, this.waveform!.peak);
+    view.setAmplitudeScale(nearFill / peak);
+    peaks.views.getView('overview')?.setAmplitudeScale(songFill / peak);
     view.setZoom({ seconds: this.visibleSeconds });
     view.setWaveformDragMode(this.draws ? 'insert-segment' : 'scroll');
     view.enableMarkerEditing(true);

@@ -1,8 +1,9 @@
 import type WaveformData from 'waveform-data';
 
 /**
- * The heights of equally wide bars over a stretch of a waveform: the highest absolute value inside each, 1 at full
- * scale. Parts outside the file are 0, as silence is.
+ * The heights of equally wide bars over a stretch of a waveform: the mean of the points' highest absolute values, 1 at
+ * full scale. The mean, since a loud mix reaches full scale in every bar, and a line of equal bars would show nothing.
+ * Parts outside the file are 0, as silence is.
  *
  * @param count How many bars, at least 1.
  */
@@ -22,10 +23,10 @@ export function waveformBars(
     // A point that straddles two bars belongs to the later one, so that a section's last bar does not show the next one.
     const first = Math.max(0, Math.floor(from * pointsPerSecond));
     const last = Math.min(data.length, Math.max(first + 1, Math.floor(to * pointsPerSecond)));
-    let height = 0;
+    let sum = 0;
     for (let point = first; point < last; point++)
-      height = Math.max(height, channel.max_sample(point), -channel.min_sample(point));
-    bars[bar] = height / fullScale;
+      sum += Math.max(channel.max_sample(point), -channel.min_sample(point));
+    bars[bar] = last > first ? sum / (last - first) / fullScale : 0;
   }
   return bars;
 }

@@ -5,8 +5,10 @@ import { waveformBars } from './waveform-bars.ts';
 export interface Waveform {
   data: WaveformData;
   bytes: ArrayBuffer;
-  /** Its highest value, 1 at full scale; all lines of a song are drawn to one scale. */
+  /** Its highest point, 1 at full scale. */
   peak: number;
+  /** The highest bar of a quarter of a second; all lines of a song are drawn to one scale. */
+  highestBar: number;
 }
 
 const waveforms = new Map<string, Promise<Waveform | null>>();
@@ -23,7 +25,9 @@ export function loadWaveform(address: string): Promise<Waveform | null> {
     if (!response.ok) return null;
     const bytes = await response.arrayBuffer();
     const data = WaveformData.create(bytes);
-    return { data, bytes, peak: waveformBars(data, 0, data.duration, 1)[0]! };
+    const bars = (count: number) =>
+      waveformBars(data, 0, data.duration, count).reduce((highest, bar) => Math.max(highest, bar), 0);
+    return { data, bytes, peak: bars(data.length), highestBar: bars(Math.ceil(data.duration * 4)) };
   });
   waveforms.set(address, loading);
   void loading.then(

@@ -12,24 +12,31 @@ import {
 } from '../../client/features/listen/listen-view.ts';
 
 const song: ListenView = { ...initialView, durationSeconds: 200, playheadSeconds: 60 };
-const after = (...actions: ListenAction[]) => actions.reduce(reduceListenView, song);
+const viewAfter = (...actions: ListenAction[]) => actions.reduce(reduceListenView, song);
 
 /** Proves that a note stands where the person put it: at the playhead, over a marked range, or nowhere in particular. */
 describe('where a note will stand', () => {
   it('is the playhead until something is marked', () => {
-    expect(noteRange(after({ type: 'playheadMoved', seconds: 74.2 }))).toEqual({
+    expect(noteRange(viewAfter({ type: 'playheadMoved', seconds: 74.2 }))).toEqual({
       startSeconds: 74.2,
       endSeconds: null,
     });
   });
 
   it('stays where the first word was typed while the song plays on', () => {
-    const view = after({ type: 'typingStarted' }, { type: 'playheadMoved', seconds: 90 });
+    const view = viewAfter({ type: 'typingStarted' }, { type: 'playheadMoved', seconds: 90 });
     expect(noteRange(view)).toEqual({ startSeconds: 60, endSeconds: null });
   });
 
+  it('is the whole song for somebody who writes without having played or marked anything', () => {
+    const untouched: ListenView = { ...initialView, durationSeconds: 200 };
+    expect(noteRange(untouched)).toBeNull();
+    const writing = reduceListenView(untouched, { type: 'typingStarted' });
+    expect(noteRange(reduceListenView(writing, { type: 'playheadMoved', seconds: 12 }))).toBeNull();
+  });
+
   it('is a range from one mark to the next', () => {
-    const view = after(
+    const view = viewAfter(
       { type: 'startMarked' },
       { type: 'playheadMoved', seconds: 66 },
       { type: 'endMarked', sectionStartSeconds: 52 },
@@ -38,14 +45,14 @@ describe('where a note will stand', () => {
   });
 
   it('starts with the section where only an end was marked', () => {
-    expect(noteRange(after({ type: 'endMarked', sectionStartSeconds: 52 }))).toEqual({
+    expect(noteRange(viewAfter({ type: 'endMarked', sectionStartSeconds: 52 }))).toEqual({
       startSeconds: 52,
       endSeconds: 60,
     });
   });
 
   it('drops an end that a new start has passed', () => {
-    const view = after(
+    const view = viewAfter(
       { type: 'rangeTyped', range: { startSeconds: 10, endSeconds: 20 } },
       { type: 'startMarked' },
     );
@@ -53,15 +60,17 @@ describe('where a note will stand', () => {
   });
 
   it('reads a drag from right to left as the same range', () => {
-    expect(noteRange(after({ type: 'rangeDragged', from: 30, to: 20 }))).toEqual({
+    expect(noteRange(viewAfter({ type: 'rangeDragged', from: 30, to: 20 }))).toEqual({
       startSeconds: 20,
       endSeconds: 30,
     });
   });
 
   it('is nowhere in particular for the whole song, and the playhead again once cleared', () => {
-    expect(noteRange(after({ type: 'wholeSongChosen' }))).toBeNull();
-    expect(noteRange(after({ type: 'wholeSongChosen' }, { type: 'placeCleared' }))?.startSeconds).toBe(60);
+    expect(noteRange(viewAfter({ type: 'wholeSongChosen' }))).toBeNull();
+    expect(noteRange(viewAfter({ type: 'wholeSongChosen' }, { type: 'placeCleared' }))?.startSeconds).toBe(
+      60,
+    );
   });
 });
 
@@ -73,14 +82,12 @@ describe('any sequence of actions', () => {
     fc.constant<ListenAction>({ type: 'startMarked' }),
     seconds.map((sectionStartSeconds): ListenAction => ({ type: 'endMarked', sectionStartSeconds })),
     fc.tuple(seconds, seconds).map(([from, to]): ListenAction => ({ type: 'rangeDragged', from, to })),
-    fc
-      .tuple(seconds, seconds)
-      .map(
-        ([startSeconds, endSeconds]): ListenAction => ({
-          type: 'rangeTyped',
-          range: { startSeconds, endSeconds },
-        }),
-      ),
+    fc.tuple(seconds, seconds).map(
+      ([startSeconds, endSeconds]): ListenAction => ({
+        type: 'rangeTyped',
+        range: { startSeconds, endSeconds },
+      }),
+    ),
     fc.constantFrom<ListenAction>(
       { type: 'wholeSongChosen' },
       { type: 'placeCleared' },
@@ -116,14 +123,14 @@ describe('playing round and round', () => {
   const marked: ListenAction = { type: 'rangeTyped', range: { startSeconds: 52, endSeconds: 60 } };
 
   it('turns around at the end of the range', () => {
-    const view = after(marked, { type: 'loopSet', loop: true });
+    const view = viewAfter(marked, { type: 'loopSet', loop: true });
     expect(loopTurn(view, 59.9)).toBeNull();
     expect(loopTurn(view, 60)).toBe(52);
   });
 
   it('plays on where it was not asked for, or where only a moment is marked', () => {
-    expect(loopTurn(after(marked), 61)).toBeNull();
+    expect(loopTurn(viewAfter(marked), 61)).toBeNull();
     const moment: ListenAction = { type: 'rangeTyped', range: { startSeconds: 52, endSeconds: null } };
-    expect(after(moment, { type: 'loopSet', loop: true }).loop).toBe(false);
+    expect(viewAfter(moment, { type: 'loopSet', loop: true }).loop).toBe(false);
   });
 });

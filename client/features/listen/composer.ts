@@ -107,8 +107,12 @@ export class Composer extends LightElement {
     this.active = event.type === 'focusin' || this.contains(event.relatedTarget as Node | null);
   }
 
+  private get isWholeSong(): boolean {
+    return this.place.kind === 'song' || (this.place.kind === 'playhead' && this.playheadSeconds === 0);
+  }
+
   private get placeWords(): string {
-    if (this.place.kind === 'song') return 'about the whole song';
+    if (this.isWholeSong) return 'about the whole song';
     const range =
       this.place.kind === 'range'
         ? this.place.range
@@ -123,7 +127,7 @@ export class Composer extends LightElement {
     const range = this.place.kind === 'range' ? this.place.range : null;
     const start = range?.startSeconds ?? this.playheadSeconds;
     const end = range?.endSeconds ?? null;
-    const song = this.place.kind === 'song';
+    const song = this.isWholeSong;
     const time = (which: 'start' | 'end', value: string, label: string) => html`<label
         >${label}
         <input
@@ -132,7 +136,6 @@ export class Composer extends LightElement {
           autocomplete="off"
           .value=${value}
           placeholder="m:ss"
-          ?disabled=${song}
           aria-invalid=${this.wrongTime === which}
           aria-describedby="time-fault"
           @change=${(event: Event) => this.typeTime(which, event)}
@@ -142,7 +145,7 @@ export class Composer extends LightElement {
       ${time('end', song || end === null ? '' : timeCode(end, { tenths: true }), 'to')}
       <button type="button" @click=${() => this.report('start-here')}>From here <kbd>i</kbd></button>
       <button type="button" @click=${() => this.report('end-here')}>To here <kbd>o</kbd></button>
-      <button type="button" aria-pressed=${song} @click=${() => this.report(song ? 'clear-place' : 'whole-song')}>
+      <button type="button" aria-pressed=${song} @click=${() => this.report(this.place.kind === 'song' ? 'clear-place' : 'whole-song')}>
         Whole song
       </button>
       ${

@@ -42,7 +42,7 @@ import type { NoteEntry } from './note-entry.ts';
 import './round-desk.ts';
 import type { Settlement } from './round-desk.ts';
 import { type LineDrawing, sectionLine } from './section-line.ts';
-import { lineAt, notesByLine, type SheetLine, sheetLines } from './sheet-line.ts';
+import { lineAt, notesByLine, placeOfNote, type SheetLine, sheetLines } from './sheet-line.ts';
 import { shortcutsDialog } from './shortcuts-dialog.ts';
 import { songFacts } from './song-facts.ts';
 import { transport } from './transport.ts';
@@ -535,10 +535,11 @@ export class ListenPage extends FeatureElement {
   // Notes in view
 
   private secondsOf = (note: NoteView): number | null => {
-    if (!note.range) return null;
+    const range = placeOfNote(note);
+    if (!range) return null;
     return note.versionId === this.pair?.older?.id
-      ? this.timeline.inNewer(note.range.startSeconds)
-      : note.range.startSeconds;
+      ? this.timeline.inNewer(range.startSeconds)
+      : range.startSeconds;
   };
 
   /** The notes that the sheet shows: of the open list, of lists not yet answered, and of the one answered by this version. */
@@ -633,7 +634,7 @@ export class ListenPage extends FeatureElement {
           </button>
         </div>
       </div>
-      ${pair.newer.warnings.map(({ words }) => html`<p class="aside">${words}</p>`)} ${this.closeUp()}
+      ${pair.newer.warnings.map(({ words }) => html`<p class="measuring">${pair.newer.name}: ${words}</p>`)} ${this.closeUp()}
       ${this.standingOf(pair.newer)}
       ${
         sheet.song.sectionMap.sections.length
@@ -739,7 +740,7 @@ export class ListenPage extends FeatureElement {
       older,
       newerGain,
       olderGain,
-      fullHeight: Math.max((newer?.peak ?? 0) * newerGain, (older?.peak ?? 0) * olderGain) || 1,
+      fullHeight: Math.max((newer?.highestBar ?? 0) * newerGain, (older?.highestBar ?? 0) * olderGain) || 1,
       timeline: this.timeline,
       selection: markedRange(this.view),
       pinRoom: Math.min(0.5, (phone.matches ? thumbPixels : pointerPixels) / this.lineWidth),

@@ -51,9 +51,13 @@ export function markedRange(view: ListenView): Range | null {
   return view.place.kind === 'range' ? view.place.range : null;
 }
 
-/** Where a note would stand if it were sent now; `null` for the whole song. */
+/**
+ * Where a note would stand if it were sent now; `null` for the whole song, which is also meant by somebody who writes
+ * without having played or marked anything.
+ */
 export function noteRange(view: ListenView): Range | null {
-  if (view.place.kind === 'song') return null;
+  if (view.place.kind === 'song' || (view.place.kind === 'playhead' && view.playheadSeconds === 0))
+    return null;
   return markedRange(view) ?? { startSeconds: view.playheadSeconds, endSeconds: null };
 }
 
@@ -96,7 +100,8 @@ export function reduceListenView(view: ListenView, action: ListenAction): Listen
     case 'placeCleared':
       return { ...view, place: { kind: 'playhead' }, loop: false };
     case 'typingStarted':
-      return view.place.kind === 'playhead' ? ranged(view.playheadSeconds, null) : view;
+      if (view.place.kind !== 'playhead') return view;
+      return noteRange(view) ? ranged(view.playheadSeconds, null) : { ...view, place: { kind: 'song' } };
     case 'loopSet':
       return { ...view, loop: action.loop && (markedRange(view)?.endSeconds ?? null) !== null };
     case 'zoomed':

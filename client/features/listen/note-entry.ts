@@ -5,6 +5,7 @@ import { dayWords } from '../../elements/date-words.ts';
 import { levelMark, levelMeaning, levelShape, levelWord } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { rangeCode } from '../../elements/time-code.ts';
+import { placeOfNote } from './sheet-line.ts';
 
 const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 /** The level whose shape stands for a whole note: the one with the widest consequences first. */
@@ -133,20 +134,21 @@ export class NoteEntry extends LightElement {
     const { note } = this;
     if (!note) return nothing;
     const seconds = this.placedSeconds;
+    const range = placeOfNote(note);
     const alone = note.requests.length === 1 ? note.requests[0]! : null;
     return html`<article class="note" aria-label=${`Note by ${note.by.name}`}>
       ${levelShape(noteLevel(note))}
       <div>
         <p class="words">
           ${
-            note.range && seconds !== null
+            range && seconds !== null
               ? html`<button
                   type="button"
                   class="spot"
-                  aria-label=${`Play from ${rangeCode(note.range)}`}
-                  @click=${() => this.report('play-spot', { seconds, range: note.range })}
+                  aria-label=${`Play from ${rangeCode(range)}`}
+                  @click=${() => this.report('play-spot', { seconds, range })}
                 >
-                  ${rangeCode(note.range)}
+                  ${rangeCode(range)}
                 </button>`
               : html`<span class="spot-less">whole song</span>`
           }${note.text}

@@ -116,7 +116,7 @@ export class RoundDesk extends LightElement {
     </form>`;
   }
 
-  private sendDialog(round: OpenRoundView) {
+  private sendDialog(round: OpenRoundView, wishes: number) {
     const fee = round.beyond ? money(round.feeMinorUnits, this.sheet!.currency) : null;
     const over = round.pointsCap !== null && round.points > round.pointsCap;
     return html`<dialog
@@ -131,7 +131,7 @@ export class RoundDesk extends LightElement {
       <h2 id="send-heading">Send round ${round.number}</h2>
       <p>${round.words}</p>
       <p>
-        ${round.requestIds.length} request${round.requestIds.length === 1 ? '' : 's'} go${round.requestIds.length === 1 ? 'es' : ''} to the
+        ${wishes} request${wishes === 1 ? '' : 's'} go${wishes === 1 ? 'es' : ''} to the
         engineer as one list. Notes written after this wait for the next round.
       </p>
       ${over ? html`<p class="aside">The contract takes ${round.pointsCap} points in a round; this list holds ${round.points}. Leave some out first.</p>` : nothing}
@@ -267,7 +267,7 @@ export class RoundDesk extends LightElement {
                 ? html`<q>${byId.get(decision!.kept)?.text}</q> holds over
                     <q>${byId.get(requestIds.find((id) => id !== decision!.kept)!)?.text}</q>`
                 : html`<q>${byId.get(requestIds[0])?.text}</q> and <q>${byId.get(requestIds[1])?.text}</q> both stand`
-            }. ${decision!.reason}
+            }. Reason: ${decision!.reason}
           </p>`,
         )}
         ${
@@ -296,7 +296,7 @@ export class RoundDesk extends LightElement {
               </p>`
         }
       </div>
-      ${this.sendDialog(round)}
+      ${this.sendDialog(round, wishes.length)}
     </section>`;
   }
 }

@@ -8,7 +8,7 @@ import type { Waveform } from '../../waveform/waveform-store.ts';
 import '../../waveform/waveform-line.ts';
 import type { LineChange } from './line-change.ts';
 import { noteLevel } from './note-entry.ts';
-import type { SheetLine } from './sheet-line.ts';
+import { placeOfNote, type SheetLine } from './sheet-line.ts';
 
 /** What all lines of a sheet are drawn by. */
 export interface LineDrawing {
@@ -28,13 +28,14 @@ export interface LineDrawing {
 function pin(at: number, notes: readonly NoteView[], onPin: (note: NoteView) => void): TemplateResult {
   const first = notes[0]!;
   const level = noteLevel(first);
-  const time = first.range ? rangeCode(first.range) : '';
+  const range = placeOfNote(first);
+  const time = range ? rangeCode(range) : '';
   const label =
     notes.length === 1 ? `${time} ${levelWord[level]}: ${first.text}` : `${notes.length} notes from ${time}`;
   return html`<button
     type="button"
     class="pin ${level}"
-    style=${`left: ${(at * 100).toFixed(2)}%`}
+    style=${`--at: ${(at * 100).toFixed(2)}%`}
     aria-label=${label}
     title=${label}
     @click=${() => onPin(first)}

@@ -1,4 +1,4 @@
-import type { NoteView, Section, SectionMap } from '../../api/types.ts';
+import type { NoteView, Range, Section, SectionMap } from '../../api/types.ts';
 
 /** One line of the song sheet: a section, a stretch between sections, or a quarter of a song without sections. */
 export interface SheetLine {
@@ -62,6 +62,11 @@ export function lineAt(lines: readonly SheetLine[], seconds: number): SheetLine 
     lines.find((line) => seconds >= line.startSeconds && seconds < line.endSeconds) ??
     (lines.length && seconds >= lines.at(-1)!.startSeconds ? lines.at(-1)! : null)
   );
+}
+
+/** Where a note stands: where its author put it, or else where its words say (“in the bridge”). */
+export function placeOfNote(note: Pick<NoteView, 'range' | 'requests'>): Range | null {
+  return note.range ?? note.requests.find((request) => request.range)?.range ?? null;
 }
 
 /** Notes by the line that they start on; those about the whole song are under `null`. */
