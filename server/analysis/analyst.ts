@@ -51,6 +51,8 @@ export class Analyst {
       maxThreads: Math.max(1, cpus().length),
       idleTimeout: 10_000,
     });
+    // A worker that dies between tasks is replaced; without a listener it would take the server with it.
+    this.#pool.on('error', (error: unknown) => log.error({ err: error }, 'an analysis worker died'));
   }
 
   /** Takes up what was left behind by the process before. */

@@ -137,7 +137,7 @@ describe('four people and one song', () => {
     await engineer
       .locator('input[type=file]')
       .setInputFiles(join(server.dataFolder, 'demo', 'Harbour Wall Radio – Mix v4.wav'));
-    await engineer.getByText('The file is whole.').waitFor({ timeout: 60_000 });
+    await engineer.getByText('SHA-256').waitFor({ timeout: 40_000 });
     await soundPage(engineer, 'post version');
     await engineer.getByRole('textbox').first().fill('Bass back in the bridge; lead up 1.1 dB in chorus 3.');
     await engineer.getByRole('button', { name: 'Post as Mix v4' }).click();
