@@ -1,7 +1,9 @@
 import type { Fact, LedgerEntry } from '../domain/ledger-entry.ts';
 import { formatMoney } from '../domain/money.ts';
+import type { Person } from '../domain/person.ts';
 import type { RecordState } from '../domain/record.ts';
 
+const hats = (person: Person) => [...(person.owner ? ['owner'] : []), ...person.roles].join(', ');
 const shortHash = (sha256: string) => `${sha256.slice(0, 8)}…${sha256.slice(-4)}`;
 
 /** What an entry says, as a sentence for people. */
@@ -26,9 +28,9 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'recordRenamed':
         return `named the record “${fact.title}” by ${fact.act}`;
       case 'personAdded':
-        return `added ${fact.person.name} (${fact.person.roles.join(', ')})`;
+        return `added ${fact.person.name} (${hats(fact.person)})`;
       case 'personChanged':
-        return `changed ${fact.person.name} (${fact.person.roles.join(', ')})`;
+        return `changed ${fact.person.name} (${hats(fact.person)})`;
       case 'personRemoved':
         return `removed ${name(fact.personId)}`;
       case 'linkIssued':
@@ -58,7 +60,9 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'roundOpened':
         return `opened round ${fact.number} at the ${fact.gate} gate`;
       case 'roundAnswered':
-        return `answered round ${fact.number} with ${versionName(fact.versionId)}`;
+        return fact.versionId
+          ? `answered round ${fact.number} with ${versionName(fact.versionId)}`
+          : `round ${fact.number} asks for no new version and makes way for the next`;
       case 'noteWritten':
         return `wrote on ${versionName(fact.versionId)}: “${fact.text}”${fact.afterApproval ? ' (after approval)' : ''}`;
       case 'noteWithdrawn':

@@ -10,6 +10,7 @@ import {
   type Charge,
   charges,
   countedRounds,
+  countingRequests,
   currentGate,
   forecastRound,
   masteringBrief,
@@ -116,6 +117,7 @@ export interface RoundView {
   sentBy: PersonName | null;
   versionName: string | null;
   versionId: string | null;
+  /** The version that answered it; the one it was sent on where nothing asked for another. */
   answeredBy: string | null;
   goAhead: { by: PersonName; at: string } | null;
   declined: { by: PersonName; reason: string } | null;
@@ -309,7 +311,7 @@ function roundViews(record: RecordState, song: Song): RoundView[] {
         sentBy: sent ? nameOf(record, sent.sentBy) : null,
         versionId: sent?.versionId ?? null,
         versionName: sent ? name(sent.versionId) : null,
-        answeredBy: round.status === 'answered' ? name(round.answeredBy) : null,
+        answeredBy: round.status === 'answered' ? name(round.answeredBy ?? round.versionId) : null,
         goAhead: sent?.goAhead ? { by: nameOf(record, sent.goAhead.by), at: sent.goAhead.at } : null,
         declined:
           round.status === 'open' && round.declined
@@ -358,7 +360,7 @@ function openRoundView(
     feeClause: forecast.terms.feeClause,
     contradictions: unsettledContradictions(song, round),
     pointsCap: terms.pointsCap,
-    points: standing.filter((request) => request.level === (gate === 'mix' ? 'mix' : 'mastering')).length,
+    points: countingRequests(record, song, round).length,
     declined: round.declined
       ? { by: nameOf(record, round.declined.by), reason: round.declined.reason }
       : null,

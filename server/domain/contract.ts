@@ -75,8 +75,7 @@ export function includedRounds(terms: ContractTerms, gate: RoundGate): number {
 }
 
 /** The fee of one round beyond the contract; by the hour it is the minimum unless `hours` were quoted. */
-export function roundFeeMinorUnits(terms: ContractTerms, hours: number | null = null): number {
-  const fee = terms.roundFee;
+export function roundFeeMinorUnits(fee: RoundFee, hours: number | null = null): number {
   if (fee.basis === 'flat') return fee.amountMinorUnits;
   return Math.round(fee.rateMinorUnits * Math.max(fee.minimumHours, hours ?? 0));
 }

@@ -4,16 +4,12 @@ import type { Song } from './record.ts';
 import { agreedTerms, lockBreakOf, refuse, requireReason, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 
-const decided: ReadonlySet<LockBreak['status']> = new Set([
-  'withdrawn',
-  'declined',
-  'refused',
-  'accepted',
-  'delivered',
-]);
+const decided: readonly LockBreak['status'][] = ['withdrawn', 'declined', 'refused', 'accepted', 'delivered'];
+/** A price that the payer refused can be followed by another one. */
+const beyondPricing = decided.filter((status) => status !== 'refused');
 
-function requireUndecided(lockBreak: LockBreak): void {
-  if (decided.has(lockBreak.status))
+function requireUndecided(lockBreak: LockBreak, closed = decided): void {
+  if (closed.includes(lockBreak.status))
     refuse(
       'change_already_decided',
       `Lock break ${lockBreak.number} is ${lockBreak.status} already; that stays on the record.`,
@@ -48,9 +44,16 @@ export const decideChange: Rules<ChangeCommand> = {
     if (!(hours > 0 && hours < 10_000))
       refuse('malformed', 'The price of a change is given in hours, more than zero.');
     const terms = agreedTerms(record);
-    requireUndecided(lockBreak);
+    requireUndecided(lockBreak, beyondPricing);
     requireReason(words, 'A change order');
     const amountMinorUnits = Math.round(hours * terms.productionRateMinorUnits);
+    if (
+      lockBreak.status === 'priced' &&
+      lockBreak.price.amountMinorUnits === amountMinorUnits &&
+      lockBreak.price.hours === hours &&
+      lockBreak.price.words === words
+    )
+      return [];
     return [{ type: 'changePriced', song: song.id, number, price: { hours, amountMinorUnits, words } }];
   },
 

@@ -2,18 +2,40 @@ import type { Gate, RoundGate } from './contract.ts';
 import type { Rules } from './decide.ts';
 import { agreedVersion } from './gate.ts';
 import type { Fact } from './ledger-entry.ts';
-import { productionLock, type RecordState, roundStandings, type Song } from './record.ts';
+import { awaitsVersion, productionLock, type RecordState, roundStandings, type Song } from './record.ts';
 import { agreedTerms, money, refuse, requireReason, requireRole, songOf, versionOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import type { Version } from './version.ts';
 
-/** A gate can be signed: it is open (the production's also while its lock is open for a change) and nothing hangs. */
-function requireSignable(record: RecordState, song: Song, version: Version): void {
-  const { gate } = version;
+/** Closed on a signed file; the production's gate is signed again while its lock is open for a change. */
+function isShut(song: Song, gate: Gate): boolean {
+  return (
+    song.gates[gate].status === 'closed' &&
+    !(gate === 'production' && productionLock(song).status === 'open for changes')
+  );
+}
+
+function requireFile(version: Version, gate: Gate, sha256: string): void {
+  if (version.gate !== gate || version.file.sha256 !== sha256)
+    refuse(
+      'wrong_file',
+      'The file that you are signing is not the one on the record under this version. Open the page again and compare the SHA-256.',
+    );
+}
+
+/** A gate can be signed: it is open, the file is the one on the record, and nothing hangs. */
+function requireSignable(
+  record: RecordState,
+  song: Song,
+  version: Version,
+  gate: Gate,
+  sha256: string,
+): void {
   const lock = productionLock(song);
   if (gate === 'production') {
     if (lock.status === 'locked')
       refuse('production_locked', 'The production is locked on a signed file already.');
+    requireFile(version, gate, sha256);
     if (
       lock.status === 'open for changes' &&
       !version.changes.some((number) => lock.changes.includes(number))
@@ -30,6 +52,13 @@ function requireSignable(record: RecordState, song: Song, version: Version): voi
     refuse('mix_gate_open', 'The mix gate is open. Sign one mix version first.');
   if (song.gates[gate].status === 'closed')
     refuse('gate_closed', `The ${gate} gate is closed on a signed file already.`);
+  requireFile(version, gate, sha256);
+  const { mix } = song.gates;
+  if (gate === 'master' && mix.status === 'closed' && Date.parse(version.postedAt) < Date.parse(mix.closedAt))
+    refuse(
+      'wrong_file',
+      `${version.name} was made from a mix that was signed before the mix gate was reopened. Sign a master of the mix that is signed now.`,
+    );
   if (lock.status === 'open for changes')
     refuse(
       'change_in_progress',
@@ -41,7 +70,7 @@ function requireSignable(record: RecordState, song: Song, version: Version): voi
       'round_waits_for_go_ahead',
       `Round ${standing.round.number} waits for the payer's go-ahead. Give it or decline it, then sign.`,
     );
-  if (standing?.round.status === 'sent')
+  if (standing?.round.status === 'sent' && awaitsVersion(song, standing.round))
     refuse(
       'round_awaits_answer',
       `Round ${standing.round.number} was sent and is not answered: a new version is coming. Sign that one.`,
@@ -82,40 +111,34 @@ type GateCommand =
 
 /** Sign-off on one exact file, which closes a gate, and reopening it on the record. */
 export const decideGate: Rules<GateCommand> = {
-  signOff: ({ record, person, command: { song: songId, gate, versionId, sha256, statement } }) => {
+  signOff: ({ record, person, at, command: { song: songId, gate, versionId, sha256, statement } }) => {
     const song = songOf(record, songId);
     const version = versionOf(song, versionId);
     const terms = agreedTerms(record);
     if (!terms.signers[gate].includes(person.id))
       refuse('not_a_signer', `The contract does not ask for your signature at the ${gate} gate.`);
-    const signature = song.gates[gate].signatures.find((each) => each.personId === person.id);
-    if (signature?.versionId === versionId && signature.sha256 === sha256) return [];
-    if (version.gate === gate) requireSignable(record, song, version);
-    if (version.gate !== gate || version.file.sha256 !== sha256)
-      refuse(
-        'wrong_file',
-        'The file that you are signing is not the one on the record under this version. Open the page again and compare the SHA-256.',
-      );
+    const state = song.gates[gate];
+    const signature = { personId: person.id, versionId, sha256, at, statement };
+    const agreed = agreedVersion(
+      [...state.signatures.filter((each) => each.personId !== person.id), signature],
+      terms.signers[gate],
+    );
+    const known = state.signatures.find((each) => each.personId === person.id);
+    const signedBefore = known?.versionId === versionId && known.sha256 === sha256;
+    if (signedBefore && (!agreed || isShut(song, gate))) return [];
+    requireSignable(record, song, version, gate, sha256);
     const signed: Fact = { type: 'signedOff', song: song.id, gate, versionId, sha256, statement };
-    const signatures = [
-      ...song.gates[gate].signatures.filter((each) => each.personId !== person.id),
-      { personId: person.id, versionId, sha256, at: '', statement },
-    ];
-    return agreedVersion(signatures, terms.signers[gate])
-      ? [signed, ...closed(song, gate, version)]
-      : [signed];
+    return [...(signedBefore ? [] : [signed]), ...(agreed ? closed(song, gate, version) : [])];
   },
 
   withdrawSignature: ({ record, person, command: { song: songId, gate, reason } }) => {
     const song = songOf(record, songId);
-    const state = song.gates[gate];
-    const lock = productionLock(song);
-    if (state.status === 'closed' && !(gate === 'production' && lock.status === 'open for changes'))
+    if (isShut(song, gate))
       refuse(
         'gate_closed',
         'The gate is closed: the signature stands. The gate can be reopened on the record.',
       );
-    if (!state.signatures.some((each) => each.personId === person.id)) return [];
+    if (!song.gates[gate].signatures.some((each) => each.personId === person.id)) return [];
     requireReason(reason, 'Withdrawing a signature');
     return [{ type: 'signatureWithdrawn', song: song.id, gate, reason }];
   },

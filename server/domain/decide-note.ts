@@ -3,7 +3,14 @@ import type { Rules } from './decide.ts';
 import type { Fact, WrittenRequest } from './ledger-entry.ts';
 import type { Note, Request } from './note.ts';
 import type { Role } from './person.ts';
-import { productionLock, type Song } from './record.ts';
+import {
+  awaitsVersion,
+  isOnOpenList,
+  productionLock,
+  type RecordState,
+  roundStandings,
+  type Song,
+} from './record.ts';
 import {
   lockBreakOf,
   noteOf,
@@ -14,7 +21,6 @@ import {
   songOf,
   versionOf,
 } from './refused.ts';
-import type { Level } from './request-kind.ts';
 import type { Version } from './version.ts';
 
 const maximumNoteLength = 20_000;
@@ -31,16 +37,45 @@ function placeOf(song: Song, version: Version): Pick<Note, 'gate' | 'round' | 'a
 }
 
 /**
+ * A sent list that asks for no version of its gate makes way for the next one as soon as somebody has written for
+ * that: nothing would answer it, and the next could never be sent.
+ */
+function makeWay(record: RecordState, song: Song, gate: Gate): Fact[] {
+  if (gate === 'production' || song.gates[gate].status === 'closed') return [];
+  const last = roundStandings(record, song, gate).at(-1);
+  if (last?.round.status !== 'sent' || last.waitsForGoAhead || awaitsVersion(song, last.round)) return [];
+  const { number } = last.round;
+  const { counts, beyond } = last;
+  return [
+    { type: 'roundAnswered', song: song.id, gate, number, versionId: null, counts, beyond },
+    { type: 'roundOpened', song: song.id, gate, number: number + 1 },
+  ];
+}
+
+/** What follows for the lists from a change to a request of a sent one, where notes wait for the next. */
+function makeWayAfter(record: RecordState, song: Song, changed: Request, note: Note): Fact[] {
+  const newest = song.rounds.filter((round) => round.gate === note.gate).length;
+  const waiting = song.notes.some(
+    (each) => each.round?.gate === note.gate && each.round.number > newest && !each.withdrawn,
+  );
+  if (!waiting) return [];
+  const requests = song.requests.map((each) => (each.id === changed.id ? changed : each));
+  return makeWay(record, { ...song, requests }, note.gate);
+}
+
+/**
  * What a request sets off as soon as it is on the record outside an open list: at a locked production a
  * production-level one breaks the lock, and before the master gate a mastering-level one is parked.
  */
 export function consequences(
   song: Song,
-  requests: readonly { id: string; level: Level; parked?: boolean; lockBreak?: number | null }[],
+  requests: readonly (Pick<Request, 'id' | 'level'> &
+    Partial<Pick<Request, 'parked' | 'lockBreak' | 'leftOut'>>)[],
   gate: Gate,
 ): Fact[] {
   let number = song.lockBreaks.length;
   return requests.flatMap((request): Fact[] => {
+    if (request.leftOut) return [];
     if (request.level === 'mastering' && gate !== 'master' && !request.parked)
       return [{ type: 'requestParked', song: song.id, requestId: request.id }];
     if (request.level === 'production' && productionLock(song).status !== 'open' && !request.lockBreak) {
@@ -51,13 +86,16 @@ export function consequences(
   });
 }
 
-/** On a list that was sent, or on none: what happens to its level happens at once. */
-function isOutOfOpenList(song: Song, note: Note): boolean {
-  if (!note.round) return true;
-  const { gate, number } = note.round;
-  return song.rounds.some(
-    (round) => round.gate === gate && round.number === number && round.status !== 'open',
-  );
+function checkContradictions(
+  song: Song,
+  requests: readonly WrittenRequest[],
+  contradictions: readonly { requestId: string; otherRequestId: string }[],
+): void {
+  const own = new Set(requests.map((request) => request.id));
+  for (const { requestId, otherRequestId } of contradictions) {
+    if (!own.has(requestId)) refuse('request_unknown', 'A contradiction names a request of another note.');
+    requestOf(song, otherRequestId);
+  }
 }
 
 function checkRequests(song: Song, requests: readonly WrittenRequest[]): void {
@@ -74,8 +112,17 @@ const sorters: Record<Gate, (Role | 'owner')[]> = {
   master: ['mastering engineer', 'mix engineer'],
 };
 
+/** Who answers a request: who can do it, which for a parked wish is the mastering engineer too. */
 function answerers(request: Request, gate: Gate): (Role | 'owner')[] {
-  return request.level === 'production' ? ['producer', 'mix engineer'] : sorters[gate];
+  if (request.level === 'production') return ['producer', 'mix engineer'];
+  return request.level === 'mastering' ? sorters.master : sorters[gate];
+}
+
+/** What was sent stays as it is, and so does what a declined list has set off already. */
+function requireUnsent(song: Song, note: Note, requests: readonly Request[], instead: string): void {
+  if (!isOnOpenList(song, note)) refuse('request_sent', `This stands on the record already. ${instead}`);
+  if (requests.some((request) => request.parked || request.lockBreak !== null))
+    refuse('request_sent', `This is on the mastering brief or with the producer already. ${instead}`);
 }
 
 type NoteCommand =
@@ -93,8 +140,9 @@ export const decideNote: Rules<NoteCommand> = {
     const { noteId, versionId, range, text, heardOn, protections, requests, contradictions } = command;
     const song = songOf(record, command.song);
     const version = versionOf(song, versionId);
-    const trimmed = text.trim();
-    if (!trimmed) refuse('malformed', 'The note is empty. Write what you hear, and where.');
+    const known = song.notes.find((note) => note.id === noteId);
+    if (!known) checkContradictions(song, requests, contradictions);
+    if (!text.trim()) refuse('malformed', 'The note is empty. Write what you hear, and where.');
     if (text.length > maximumNoteLength)
       refuse(
         'malformed',
@@ -107,7 +155,6 @@ export const decideNote: Rules<NoteCommand> = {
       refuse('malformed', 'The range of the note ends before it starts.');
     if (range && range.startSeconds > version.file.durationSeconds)
       refuse('malformed', `${version.name} is shorter than that: the note points past its end.`);
-    const known = song.notes.find((note) => note.id === noteId);
     if (known)
       return known.text === text && known.by === person.id
         ? []
@@ -134,22 +181,28 @@ export const decideNote: Rules<NoteCommand> = {
         why,
       }),
     );
-    return [written, ...found, ...(place.round ? [] : consequences(song, requests, place.gate))];
+    return [
+      ...makeWay(record, song, place.gate),
+      written,
+      ...found,
+      ...(place.round ? [] : consequences(song, requests, place.gate)),
+    ];
   },
 
   withdrawNote: ({ record, person, command: { song: songId, noteId } }) => {
     const song = songOf(record, songId);
     const note = noteOf(song, noteId);
     if (note.by !== person.id) refuse('not_your_note', 'Only its author can withdraw a note.');
-    if (isOutOfOpenList(song, note))
-      refuse('request_sent', 'This note was sent and stays on the record. Write a new one to take it back.');
+    const requests = song.requests.filter((request) => request.noteId === noteId);
+    requireUnsent(song, note, requests, 'Write a new note to take it back.');
     return [{ type: 'noteWithdrawn', song: song.id, noteId }];
   },
 
-  replyToNote: ({ record, command: { song: songId, noteId, text } }) => {
+  replyToNote: ({ record, person, command: { song: songId, noteId, text } }) => {
     const song = songOf(record, songId);
-    noteOf(song, noteId);
+    const last = noteOf(song, noteId).replies.at(-1);
     if (!text.trim()) refuse('malformed', 'The reply is empty.');
+    if (last?.by === person.id && last.text === text) return [];
     return [{ type: 'noteReplied', song: song.id, noteId, text }];
   },
 
@@ -157,18 +210,15 @@ export const decideNote: Rules<NoteCommand> = {
     const song = songOf(record, songId);
     const { request, note } = requestOf(song, requestId);
     if (note.by !== person.id) refuse('not_your_note', 'Only its author can choose the level of a request.');
-    if (isOutOfOpenList(song, note))
-      refuse(
-        'request_sent',
-        'The round was sent. Ask the engineer, who can re-sort the request with a reason.',
-      );
+    requireUnsent(song, note, [request], 'Ask the engineer, who can re-sort the request with a reason.');
     return request.level === level ? [] : [{ type: 'levelChosen', song: song.id, requestId, level }];
   },
 
   resortRequest: ({ record, person, command }) => {
     const song = songOf(record, command.song);
     const { request, note } = requestOf(song, command.requestId);
-    requireRole(record, person, [...sorters[note.gate], 'producer'], 'Re-sorting requests');
+    const engineers = request.parked ? sorters.master : sorters[note.gate];
+    requireRole(record, person, [...engineers, 'producer'], 'Re-sorting requests');
     const { level, reason } = command;
     const kind = command.kind ?? request.kind;
     if (request.level === level && request.kind === kind)
@@ -190,22 +240,25 @@ export const decideNote: Rules<NoteCommand> = {
       leaves.push({ type: 'lockBreakWithdrawn', song: song.id, number: lockBreak.number });
     if (request.parked && level !== 'mastering')
       leaves.push({ type: 'requestUnparked', song: song.id, requestId: request.id });
-    const sets = isOutOfOpenList(song, note) ? consequences(song, [{ ...request, level }], note.gate) : [];
-    return [resorted, ...leaves, ...sets];
+    const sets = isOnOpenList(song, note) ? [] : consequences(song, [{ ...request, level }], note.gate);
+    return [resorted, ...leaves, ...sets, ...makeWayAfter(record, song, { ...request, level }, note)];
   },
 
-  answerRequest: ({ record, person, command: { song: songId, requestId, answer, text } }) => {
+  answerRequest: ({ record, person, at, command: { song: songId, requestId, answer, text } }) => {
     const song = songOf(record, songId);
     const { request, note } = requestOf(song, requestId);
     requireRole(record, person, answerers(request, note.gate), 'Answering requests');
-    if (note.round && !isOutOfOpenList(song, note))
+    if (isOnOpenList(song, note))
       refuse(
         'round_not_sent',
         'The round is not sent yet: the list may still change. Reply to the note instead.',
       );
     if (answer !== 'done') requireReason(text, answer === 'question' ? 'A question' : '“Not done”');
     if (request.answer?.kind === answer && request.answer.text === text) return [];
-    return [{ type: 'requestAnswered', song: song.id, requestId, answer, text }];
+    return [
+      { type: 'requestAnswered', song: song.id, requestId, answer, text },
+      ...makeWayAfter(record, song, { ...request, answer: { kind: answer, text, by: person.id, at } }, note),
+    ];
   },
 
   markOwnMistake: ({ record, person, command: { song: songId, requestId, reason } }) => {

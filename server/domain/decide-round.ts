@@ -2,9 +2,11 @@ import { type RoundGate, roundFeeMinorUnits } from './contract.ts';
 import type { Rules } from './decide.ts';
 import { consequences } from './decide-note.ts';
 import type { Fact } from './ledger-entry.ts';
+import type { Note } from './note.ts';
 import {
   countingRequests,
   forecastRound,
+  isOnOpenList,
   newestVersion,
   type RecordState,
   type RoundStanding,
@@ -15,7 +17,7 @@ import {
 } from './record.ts';
 import { agreedTerms, money, refuse, requestOf, requireReason, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
-import type { Round } from './round.ts';
+import { isSent, type Round, type SentRound } from './round.ts';
 
 function standingOf(record: RecordState, song: Song, gate: RoundGate, number: number): RoundStanding {
   return (
@@ -24,10 +26,10 @@ function standingOf(record: RecordState, song: Song, gate: RoundGate, number: nu
   );
 }
 
-function requireWaiting(record: RecordState, song: Song, gate: RoundGate, number: number): RoundStanding {
-  const standing = standingOf(record, song, gate, number);
-  if (!standing.waitsForGoAhead) refuse('not_pending', `Round ${number} is not waiting for a go-ahead.`);
-  return standing;
+function waitingRound({ round, waitsForGoAhead }: RoundStanding): SentRound {
+  return waitsForGoAhead && isSent(round)
+    ? round
+    : refuse('not_pending', `Round ${round.number} is not waiting for a go-ahead.`);
 }
 
 function openRound(record: RecordState, song: Song, gate: RoundGate): Round {
@@ -62,9 +64,11 @@ export const decideRound: Rules<RoundCommand> = {
     const pair = song.contradictions.find((each) => requestIds.every((id) => each.requestIds.includes(id)));
     if (!pair || requestIds[0] === requestIds[1])
       refuse('request_unknown', 'These two requests were not found to contradict each other.');
+    const notes = pair.requestIds.map((id) => requestOf(song, id).note);
     requireRole(record, person, ['spokesperson'], 'Settling a contradiction');
     if (keep !== null && !pair.requestIds.includes(keep))
       refuse('malformed', 'Keep one of the two requests, or both.');
+    for (const note of notes) requireInOpenRound(song, note);
     if (pair.settled) refuse('contradiction_settled', 'This contradiction is settled already.');
     requireReason(reason, 'Settling a contradiction');
     const leftOut = keep === null ? null : (pair.requestIds.find((id) => id !== keep) ?? null);
@@ -84,8 +88,13 @@ export const decideRound: Rules<RoundCommand> = {
     const song = songOf(record, songId);
     const { request, note } = requestOf(song, requestId);
     requireRole(record, person, ['spokesperson'], 'Leaving a request out');
-    requireInOpenRound(song, note.round);
+    requireInOpenRound(song, note);
     if (request.leftOut) return [];
+    if (request.parked || request.lockBreak !== null)
+      refuse(
+        'request_sent',
+        'This request is on the mastering brief or with the producer already. Ask the engineer to re-sort it.',
+      );
     requireReason(reason, 'Leaving a request out');
     return [{ type: 'requestLeftOut', song: song.id, requestId, reason }];
   },
@@ -94,7 +103,7 @@ export const decideRound: Rules<RoundCommand> = {
     const song = songOf(record, songId);
     const { request, note } = requestOf(song, requestId);
     requireRole(record, person, ['spokesperson'], 'Taking a request back in');
-    requireInOpenRound(song, note.round);
+    requireInOpenRound(song, note);
     return request.leftOut ? [{ type: 'requestTakenBackIn', song: song.id, requestId }] : [];
   },
 
@@ -102,6 +111,8 @@ export const decideRound: Rules<RoundCommand> = {
     const song = songOf(record, songId);
     requireRole(record, person, ['spokesperson'], 'Sending the round');
     const terms = agreedTerms(record);
+    if (gate === 'master' && song.gates.mix.status === 'open')
+      refuse('mix_gate_open', 'The mix gate is open, so the master waits. The notes are kept.');
     const round = openRound(record, song, gate);
     const requests = standingRequests(song, round);
     if (!requests.some((request) => request.level !== 'none' || request.kind === 'question'))
@@ -143,7 +154,7 @@ export const decideRound: Rules<RoundCommand> = {
       terms: forecast.terms,
     };
     const agreed: Fact[] =
-      forecast.beyond && terms.payer === person.id
+      forecast.beyond && terms.payer === person.id && forecast.terms.fee.basis === 'flat'
         ? [
             {
               type: 'roundGoAheadGiven',
@@ -162,10 +173,14 @@ export const decideRound: Rules<RoundCommand> = {
     requireRole(record, person, ['mix engineer', 'mastering engineer'], 'Quoting a round');
     const standing = standingOf(record, song, gate, number);
     if (!(hours > 0 && hours < 1000)) refuse('malformed', 'Hours are more than zero.');
-    const terms = agreedTerms(record);
-    if (terms.roundFee.basis !== 'hourly')
-      refuse('malformed', 'The contract has a flat fee for further rounds, so there is nothing to quote.');
-    if (!standing.waitsForGoAhead) refuse('not_pending', `Round ${number} is not waiting for a go-ahead.`);
+    const round = waitingRound(standing);
+    const { fee } = round.terms;
+    if (fee.basis !== 'hourly')
+      return refuse(
+        'not_pending',
+        'The contract has a flat fee for further rounds, so there is nothing to quote.',
+      );
+    if (round.quotedHours === hours) return [];
     return [
       {
         type: 'roundQuoted',
@@ -173,7 +188,7 @@ export const decideRound: Rules<RoundCommand> = {
         gate,
         number,
         hours,
-        feeMinorUnits: roundFeeMinorUnits(terms, hours),
+        feeMinorUnits: roundFeeMinorUnits(fee, hours),
       },
     ];
   },
@@ -181,26 +196,22 @@ export const decideRound: Rules<RoundCommand> = {
   giveRoundGoAhead: ({ record, person, command: { song: songId, gate, number } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['payer'], 'The go-ahead');
-    const { round } = standingOf(record, song, gate, number);
-    if (round.status !== 'open' && round.goAhead) return [];
-    requireWaiting(record, song, gate, number);
-    return round.status === 'open'
-      ? []
-      : [
-          {
-            type: 'roundGoAheadGiven',
-            song: song.id,
-            gate,
-            number,
-            feeMinorUnits: round.terms.feeMinorUnits,
-          },
-        ];
+    const standing = standingOf(record, song, gate, number);
+    if (isSent(standing.round) && standing.round.goAhead) return [];
+    const round = waitingRound(standing);
+    if (round.terms.fee.basis === 'hourly' && round.quotedHours === null)
+      refuse(
+        'not_pending',
+        `Round ${number} is paid by the hour: the engineer quotes the hours first, then it waits for the go-ahead.`,
+      );
+    const { feeMinorUnits } = round.terms;
+    return [{ type: 'roundGoAheadGiven', song: song.id, gate, number, feeMinorUnits }];
   },
 
   declineRound: ({ record, person, command: { song: songId, gate, number, reason } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['payer'], 'Declining the go-ahead');
-    requireWaiting(record, song, gate, number);
+    waitingRound(standingOf(record, song, gate, number));
     requireReason(reason, 'Declining the go-ahead');
     return [{ type: 'roundDeclined', song: song.id, gate, number, reason }];
   },
@@ -208,14 +219,15 @@ export const decideRound: Rules<RoundCommand> = {
   extendNoteDays: ({ record, person, at, command: { song: songId, gate, until, reason } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['mix engineer', 'mastering engineer', 'owner'], 'Granting more days');
-    if (Number.isNaN(Date.parse(until)) || until <= at) refuse('malformed', 'The new day lies in the past.');
+    if (!(Date.parse(until) > Date.parse(at))) refuse('malformed', 'The new day lies in the past.');
     requireReason(reason, 'Granting more days');
-    return [{ type: 'noteDaysExtended', song: song.id, gate, until, reason }];
+    const granted = new Date(until).toISOString();
+    if (song.noteDaysUntil[gate] === granted) return [];
+    return [{ type: 'noteDaysExtended', song: song.id, gate, until: granted, reason }];
   },
 };
 
-function requireInOpenRound(song: Song, place: { gate: RoundGate; number: number } | null): void {
-  if (!place) refuse('request_not_in_round', 'This request belongs to no round.');
-  const round = song.rounds.find((each) => each.gate === place.gate && each.number === place.number);
-  if (round && round.status !== 'open') refuse('request_sent', 'The round was sent and stays as it is.');
+function requireInOpenRound(song: Song, note: Note): void {
+  if (!note.round) refuse('request_not_in_round', 'This request belongs to no round.');
+  if (!isOnOpenList(song, note)) refuse('request_sent', 'The round was sent and stays as it is.');
 }

@@ -1,3 +1,4 @@
+import { sameValue } from './canonical-json.ts';
 import type { CommandOf } from './command.ts';
 import type { ContractTerms } from './contract.ts';
 import { gates } from './contract.ts';
@@ -32,24 +33,33 @@ function checkPerson(person: Person): void {
   if (!person.roles.length && !person.owner) refuse('malformed', 'A person needs a role.');
 }
 
-function checkTerms(record: RecordState, terms: ContractTerms): void {
+function checkNamed(record: RecordState, terms: ContractTerms): void {
   for (const id of namedIn(terms))
     if (!record.people[id]) refuse('person_unknown', 'The contract names somebody who is not on the record.');
-  const amounts = [
+}
+
+function checkTerms(terms: ContractTerms): void {
+  const counts = [
     terms.includedMixRounds,
     terms.includedMasterRounds,
     terms.productionRateMinorUnits,
     terms.newMixSurchargeMinorUnits,
     terms.afterApprovalMinorUnits,
-    terms.noteDays,
     terms.retentionDays,
     ...(terms.pointsCap === null ? [] : [terms.pointsCap]),
     ...(terms.roundFee.basis === 'flat'
       ? [terms.roundFee.amountMinorUnits]
-      : [terms.roundFee.rateMinorUnits, terms.roundFee.minimumHours]),
+      : [terms.roundFee.rateMinorUnits]),
   ];
-  if (amounts.some((amount) => !Number.isFinite(amount) || amount < 0))
-    refuse('malformed', 'Amounts, counts and days in a contract are zero or more.');
+  if (counts.some((count) => !Number.isSafeInteger(count) || count < 0))
+    refuse('malformed', 'Amounts, counts and days in a contract are whole numbers, zero or more.');
+  if (!Number.isFinite(terms.noteDays) || terms.noteDays <= 0)
+    refuse('malformed', 'The days for notes are more than none: without any, every round would be late.');
+  if (
+    terms.roundFee.basis === 'hourly' &&
+    !(terms.roundFee.minimumHours >= 0 && terms.roundFee.minimumHours < 1000)
+  )
+    refuse('malformed', 'The least hours of a further round are zero or more.');
   if (!/^[A-Z]{3}$/.test(terms.currency))
     refuse('malformed', 'The currency is a three-letter code such as EUR.');
   for (const gate of gates)
@@ -91,7 +101,7 @@ export const decideSetUp: Rules<SetUpCommand> = {
     checkPerson(command.person);
     const known = record.people[command.person.id];
     if (!known) return [{ type: 'personAdded', person: command.person }];
-    return JSON.stringify(known) === JSON.stringify(command.person)
+    return sameValue(known, command.person)
       ? []
       : refuse('already_exists', 'Somebody else is on the record under this id.');
   },
@@ -102,7 +112,7 @@ export const decideSetUp: Rules<SetUpCommand> = {
     requireRole(record, person, ['owner'], 'Changing people');
     checkPerson(command.person);
     if (known.owner !== command.person.owner) refuse('malformed', 'A record keeps its owner.');
-    return [{ type: 'personChanged', person: command.person }];
+    return sameValue(known, command.person) ? [] : [{ type: 'personChanged', person: command.person }];
   },
 
   removePerson: ({ record, person, command: { personId } }) => {
@@ -110,15 +120,17 @@ export const decideSetUp: Rules<SetUpCommand> = {
     if (!leaving) refuse('person_unknown', 'There is no such person on this record.');
     requireRole(record, person, ['owner'], 'Removing people');
     if (leaving.owner) refuse('malformed', 'A record keeps its owner.');
-    if (record.contract && namedIn(record.contract.terms).has(personId))
+    const { contract } = record;
+    const pending = contract?.status === 'agreed' ? contract.amendment : null;
+    if ([contract, pending].some((each) => each && namedIn(each.terms).has(personId)))
       refuse(
         'person_in_contract',
         `The contract gives ${leaving.name} a part. Name somebody else in the contract first.`,
       );
-    if (Object.values(record.songs).some((song) => song.notes.some((note) => note.by === personId)))
+    if (record.acted.includes(personId))
       refuse(
         'person_in_contract',
-        `${leaving.name} has written notes, which stay on the record. Revoke the link instead.`,
+        `What ${leaving.name} did stays on the record under that name. Revoke the link instead.`,
       );
     return [{ type: 'personRemoved', personId }];
   },
@@ -126,23 +138,32 @@ export const decideSetUp: Rules<SetUpCommand> = {
   issueLink: ({ record, person, command: { personId, linkId } }) => {
     if (!record.people[personId]) refuse('person_unknown', 'There is no such person on this record.');
     requireRole(record, person, ['owner'], 'Making personal links');
+    const known = record.links[linkId];
+    if (known)
+      return known.personId === personId && !known.revoked
+        ? []
+        : refuse('already_exists', 'Another link is on the record under this id.');
     return [{ type: 'linkIssued', personId, linkId }];
   },
 
   revokeLink: ({ record, person, command: { personId, linkId } }) => {
-    if (!record.people[personId]) refuse('person_unknown', 'There is no such person on this record.');
+    const link = record.links[linkId];
+    if (link?.personId !== personId) refuse('person_unknown', 'Nobody on this record has such a link.');
     requireRole(record, person, ['owner'], 'Revoking personal links');
+    if (link.revoked) return [];
     return [{ type: 'linkRevoked', personId, linkId }];
   },
 
   draftContract: ({ record, person, command: { terms } }) => {
+    checkNamed(record, terms);
     requireRole(record, person, ['owner'], 'Writing the contract');
-    checkTerms(record, terms);
+    checkTerms(terms);
     if (record.contract?.status === 'agreed')
       refuse(
         'contract_agreed',
         'The contract is agreed and is changed by an amendment that both sides accept.',
       );
+    if (sameValue(record.contract?.terms, terms)) return [];
     return [{ type: 'contractDrafted', terms }];
   },
 
@@ -157,8 +178,9 @@ export const decideSetUp: Rules<SetUpCommand> = {
 
   proposeAmendment: ({ record, person, command: { terms, reason } }) => {
     const side = sides(record, person);
+    checkNamed(record, terms);
     requireRole(record, person, ['owner', 'mix engineer', 'payer'], 'Proposing an amendment');
-    checkTerms(record, terms);
+    checkTerms(terms);
     agreedTerms(record);
     const contract = record.contract;
     if (contract?.status !== 'agreed') return [];
@@ -248,8 +270,9 @@ export const decideSetUp: Rules<SetUpCommand> = {
   },
 
   nameParts: ({ record, person, command: { song, parts } }) => {
-    songOf(record, song);
+    const known = songOf(record, song);
     requireRole(record, person, ['owner', 'mix engineer', 'producer'], 'Listing the parts');
+    if (sameValue(known.parts, parts)) return [];
     return [{ type: 'partsNamed', song, parts }];
   },
 };

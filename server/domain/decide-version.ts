@@ -25,7 +25,9 @@ function requireOpenGate(record: RecordState, song: Song, gate: Gate, changes: n
     if (changes.some((number) => !open.includes(number)) || (open.length > 0 && !changes.length))
       refuse(
         'malformed',
-        `The lock is open for change ${open.join(', ')} only: say which of them this production contains.`,
+        open.length
+          ? `The lock is open for change ${open.join(', ')} only: say which of them this production contains.`
+          : 'No change order was accepted, so a production contains none.',
       );
     return;
   }
@@ -88,7 +90,15 @@ export const decideVersion: Rules<'postVersion'> = {
     if (answers === null) return [posted];
     return [
       posted,
-      { type: 'roundAnswered', song: song.id, gate, number: answers, versionId },
+      {
+        type: 'roundAnswered',
+        song: song.id,
+        gate,
+        number: answers,
+        versionId,
+        counts: standing.counts,
+        beyond: standing.beyond,
+      },
       { type: 'roundOpened', song: song.id, gate, number: answers + 1 },
     ];
   },

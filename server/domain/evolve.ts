@@ -66,7 +66,7 @@ const samePair = (a: readonly [string, string], b: readonly [string, string]) =>
 
 /** A song before anything happened to it. */
 function newSong(id: SongId, title: string): Song {
-  const open = (): GateState => ({ status: 'open', signatures: [], reopened: 0 });
+  const open = (): GateState => ({ status: 'open', signatures: [], reopened: 0, reopenedAt: null });
   return {
     id,
     title,
@@ -102,6 +102,8 @@ export function evolve(record: RecordState | null, entry: UnchainedEntry): Recor
       contract: null,
       songs: {},
       songOrder: [],
+      links: {},
+      acted: [entry.by],
     };
   }
   if (!record) return damage('A ledger does not begin with the opening of its record.');
@@ -109,6 +111,7 @@ export function evolve(record: RecordState | null, entry: UnchainedEntry): Recor
   return {
     ...apply(record, entry as EntryOf<Exclude<Fact['type'], 'recordOpened'>>),
     sequence: entry.sequence,
+    acted: record.acted.includes(entry.by) ? record.acted : [...record.acted, entry.by],
   };
 }
 
@@ -125,8 +128,10 @@ function apply(record: RecordState, entry: EntryOf<Exclude<Fact['type'], 'record
       return { ...record, people };
     }
     case 'linkIssued':
-    case 'linkRevoked':
-      return record;
+    case 'linkRevoked': {
+      const link = { personId: fact.personId, revoked: fact.type === 'linkRevoked' };
+      return { ...record, links: { ...record.links, [fact.linkId]: link } };
+    }
     case 'contractDrafted':
       return { ...record, contract: { status: 'drafted', terms: fact.terms } };
     case 'contractAgreed': {
@@ -203,7 +208,13 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
     case 'roundAnswered':
       return withRound(song, fact, (round) =>
         round.status === 'sent'
-          ? { ...round, status: 'answered', answeredBy: fact.versionId, answeredAt: at }
+          ? {
+              ...round,
+              status: 'answered',
+              answeredBy: fact.versionId,
+              answeredAt: at,
+              stood: { counts: fact.counts, beyond: fact.beyond },
+            }
           : damage('A round was answered that was not sent.'),
       );
     case 'noteWritten': {
@@ -277,7 +288,16 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
         leftOut: { by, at, reason: fact.reason },
       }));
     case 'requestTakenBackIn':
-      return withRequest(song, fact.requestId, (request) => ({ ...request, leftOut: null }));
+      return {
+        ...withRequest(song, fact.requestId, (request) => ({ ...request, leftOut: null })),
+        contradictions: song.contradictions.map((each) =>
+          each.settled?.kept &&
+          each.settled.kept !== fact.requestId &&
+          each.requestIds.includes(fact.requestId)
+            ? { ...each, settled: null }
+            : each,
+        ),
+      };
     case 'levelChosen':
       return withRequest(song, fact.requestId, (request) => ({
         ...request,
@@ -307,13 +327,18 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
         terms,
         sentAt: at,
         sentBy: by,
+        quotedHours: null,
         goAhead: null,
       }));
     }
     case 'roundQuoted':
       return withRound(song, fact, (round) =>
         round.status === 'sent'
-          ? { ...round, terms: { ...round.terms, feeMinorUnits: fact.feeMinorUnits } }
+          ? {
+              ...round,
+              quotedHours: fact.hours,
+              terms: { ...round.terms, feeMinorUnits: fact.feeMinorUnits },
+            }
           : damage('A round was quoted that was not sent.'),
       );
     case 'roundGoAheadGiven':
@@ -459,7 +484,12 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
     case 'gateReopened': {
       const gate = song.gates[fact.gate];
       if (gate.status !== 'closed') return damage('A gate was reopened that was open.');
-      const open = withGate(song, fact.gate, { status: 'open', signatures: [], reopened: gate.reopened + 1 });
+      const open = withGate(song, fact.gate, {
+        status: 'open',
+        signatures: [],
+        reopened: gate.reopened + 1,
+        reopenedAt: at,
+      });
       const nextRound =
         song.rounds.filter((round) => round.gate === fact.gate && round.status !== 'open').length + 1;
       return {

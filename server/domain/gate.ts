@@ -21,7 +21,13 @@ export interface Reopening {
 }
 
 export type GateState =
-  | { status: 'open'; signatures: Signature[]; reopened: number }
+  | {
+      status: 'open';
+      signatures: Signature[];
+      reopened: number;
+      /** When it was last reopened; the days for notes begin anew then. */
+      reopenedAt: string | null;
+    }
   | {
       status: 'closed';
       signatures: Signature[];

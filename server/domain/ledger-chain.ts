@@ -1,21 +1,10 @@
 import { createHash } from 'node:crypto';
+import { canonicalJson } from './canonical-json.ts';
 import type { UnchainedEntry } from './evolve.ts';
 import type { LedgerEntry } from './ledger-entry.ts';
 
 /** What stands before the first entry. */
 export const chainStart = '0'.repeat(64);
-
-/** JSON with object keys in order and no white space, so that equal values give equal bytes (after RFC 8785). */
-function canonicalJson(value: unknown): string {
-  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`;
-  if (value && typeof value === 'object')
-    return `{${Object.entries(value)
-      .filter(([, each]) => each !== undefined)
-      .sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0))
-      .map(([key, each]) => `${JSON.stringify(key)}:${canonicalJson(each)}`)
-      .join(',')}}`;
-  return JSON.stringify(value) ?? 'null';
-}
 
 /** SHA-256, hex, over the hash before, a line feed, and the entry's own content in canonical JSON. */
 export function entryHash(previousHash: string, { sequence, at, by, fact }: UnchainedEntry): string {

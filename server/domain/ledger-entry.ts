@@ -58,7 +58,17 @@ export type Fact =
     }
   | { type: 'partsNamed'; song: SongId; parts: Part[] }
   | { type: 'versionPosted'; song: SongId; version: Omit<Version, 'postedAt' | 'postedBy'> }
-  | { type: 'roundAnswered'; song: SongId; gate: RoundGate; number: number; versionId: VersionId }
+  | {
+      type: 'roundAnswered';
+      song: SongId;
+      gate: RoundGate;
+      number: number;
+      /** `null` where nothing on the list asked for a version of this gate. */
+      versionId: VersionId | null;
+      /** Whether it counted, and went beyond the contract, when it was answered. */
+      counts: boolean;
+      beyond: boolean;
+    }
   | { type: 'roundOpened'; song: SongId; gate: RoundGate; number: number }
   | {
       type: 'noteWritten';

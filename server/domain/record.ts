@@ -5,7 +5,7 @@ import { gates, includedRounds, roundFeeClause, roundFeeMinorUnits } from './con
 import type { GateState } from './gate.ts';
 import type { Contradiction, Note, Request } from './note.ts';
 import { isClient, type Person, type PersonId, type Role } from './person.ts';
-import { countingLevel, isSent, type Round, type RoundTerms } from './round.ts';
+import { countingLevel, isSent, type Round, type RoundTerms, type SentRound } from './round.ts';
 import type { SectionMap } from './section.ts';
 import type { Version } from './version.ts';
 
@@ -57,6 +57,10 @@ export interface RecordState {
   contract: Contract | null;
   songs: Record<SongId, Song>;
   songOrder: SongId[];
+  /** Personal links under their ids. */
+  links: Record<string, { personId: PersonId; revoked: boolean }>;
+  /** Everybody whose name stands on the ledger for something they did. */
+  acted: PersonId[];
 }
 
 export function rolesOf(record: RecordState, person: Person): Role[] {
@@ -86,6 +90,17 @@ export function productionLock(song: Song): ProductionLock {
 
 export function newestVersion(song: Song, gate: Gate): Version | null {
   return song.versions.filter((version) => version.gate === gate).at(-1) ?? null;
+}
+
+/**
+ * Whether a note is on a list that is not sent, or waits for the next one: what its requests set off is set off when
+ * that is sent. A note on no list (at the production gate, after approval) has it set off at once.
+ */
+export function isOnOpenList(song: Song, { round }: Pick<Note, 'round'>): boolean {
+  if (!round) return false;
+  return !song.rounds.some(
+    (each) => each.gate === round.gate && each.number === round.number && each.status !== 'open',
+  );
 }
 
 export function requestsOfRound(song: Song, round: Round): Request[] {
@@ -131,6 +146,16 @@ export function countingRequests(record: RecordState, song: Song, round: Round):
   });
 }
 
+/**
+ * Whether a sent list still asks for a version: it holds a request of the gate's level that was not answered “not
+ * done”. A list of parked wishes and lock breaks asks for none.
+ */
+export function awaitsVersion(song: Song, round: SentRound): boolean {
+  return standingRequests(song, round).some(
+    (request) => request.level === countingLevel[round.gate] && request.answer?.kind !== 'not done',
+  );
+}
+
 /** How a sent round stands against the contract. */
 export interface RoundStanding {
   round: Round;
@@ -146,18 +171,21 @@ export interface RoundStanding {
 /**
  * Every round of a gate against the contract, in order. What counts follows from the requests as they stand now, so
  * an own mistake or a re-sorting is reflected at once; what was included follows from the terms under which each round
- * was sent.
+ * was sent. An answered round can leave the count, but neither join it nor go beyond the contract afterwards: the
+ * payer was not asked.
  */
 export function roundStandings(record: RecordState, song: Song, gate: RoundGate): RoundStanding[] {
   let counted = 0;
   return song.rounds
     .filter((round) => round.gate === gate)
     .map((round) => {
-      const counts = isSent(round) && countingRequests(record, song, round).length > 0;
+      const stood = round.status === 'answered' ? round.stood : null;
+      const counts =
+        isSent(round) && stood?.counts !== false && countingRequests(record, song, round).length > 0;
       if (!counts || !isSent(round))
         return { round, counts: false, position: null, beyond: false, waitsForGoAhead: false };
       counted += 1;
-      const beyond = round.terms.late || counted > round.terms.includedRounds;
+      const beyond = stood?.beyond !== false && (round.terms.late || counted > round.terms.includedRounds);
       return {
         round,
         counts,
@@ -172,13 +200,18 @@ export function countedRounds(record: RecordState, song: Song, gate: RoundGate):
   return roundStandings(record, song, gate).filter((standing) => standing.counts).length;
 }
 
-/** When the days for notes on the newest version of a gate run out; `null` before there is one. */
+/**
+ * When the days for notes on the newest version of a gate run out: counted from its posting or from the gate's
+ * reopening, or later where more days were granted; `null` before there is a version.
+ */
 export function notesDueAt(song: Song, gate: Gate, terms: ContractTerms): string | null {
   const newest = newestVersion(song, gate);
   if (!newest) return null;
-  const due = new Date(Date.parse(newest.postedAt) + terms.noteDays * 86_400_000).toISOString();
-  const granted = song.noteDaysUntil[gate];
-  return granted && granted > due ? granted : due;
+  const state = song.gates[gate];
+  const reopenedAt = state.status === 'open' && state.reopenedAt ? Date.parse(state.reopenedAt) : 0;
+  const from = Math.max(Date.parse(newest.postedAt), reopenedAt);
+  const granted = Date.parse(song.noteDaysUntil[gate] ?? '') || 0;
+  return new Date(Math.max(from + terms.noteDays * 86_400_000, granted)).toISOString();
 }
 
 /** What sending the open round now would mean: whether it counts, its place, and what it costs. */
@@ -200,16 +233,17 @@ export function forecastRound(
   const counts = countingRequests(record, song, round).length > 0;
   const position = countedRounds(record, song, round.gate) + (counts ? 1 : 0);
   const due = notesDueAt(song, round.gate, terms);
-  const late = due !== null && at > due;
+  const late = due !== null && Date.parse(at) > Date.parse(due);
   const included = includedRounds(terms, round.gate);
   const beyond = counts && (late || position > included);
-  const feeMinorUnits = roundFeeMinorUnits(terms);
+  const fee = terms.roundFee;
+  const feeMinorUnits = roundFeeMinorUnits(fee);
   return {
     counts,
     position,
     beyond,
     feeMinorUnits: beyond ? feeMinorUnits : 0,
-    terms: { includedRounds: included, feeMinorUnits, feeClause: roundFeeClause(terms), late },
+    terms: { includedRounds: included, feeMinorUnits, feeClause: roundFeeClause(terms), fee, late },
   };
 }
 

@@ -1,4 +1,4 @@
-import type { RoundGate } from './contract.ts';
+import type { RoundFee, RoundGate } from './contract.ts';
 import type { PersonId } from './person.ts';
 import type { Level } from './request-kind.ts';
 import type { VersionId } from './version.ts';
@@ -8,6 +8,8 @@ export interface RoundTerms {
   includedRounds: number;
   feeMinorUnits: number;
   feeClause: string;
+  /** What the fee is worked out from; by the hour it is quoted before the go-ahead. */
+  fee: RoundFee;
   /** Sent after the days for notes had run out, so chargeable although rounds were left. */
   late: boolean;
 }
@@ -18,6 +20,8 @@ export interface SentFacts {
   sentAt: string;
   sentBy: PersonId;
   terms: RoundTerms;
+  /** The hours that the engineer quoted, where the fee is by the hour. */
+  quotedHours: number | null;
   goAhead: { by: PersonId; at: string; feeMinorUnits: number } | null;
 }
 
@@ -28,7 +32,14 @@ export interface SentFacts {
 export type Round = { gate: RoundGate; number: number } & (
   | { status: 'open'; declined: { by: PersonId; at: string; reason: string } | null }
   | ({ status: 'sent' } & SentFacts)
-  | ({ status: 'answered'; answeredBy: VersionId; answeredAt: string } & SentFacts)
+  | ({
+      status: 'answered';
+      /** `null` where nothing on the list asked for a version of this gate. */
+      answeredBy: VersionId | null;
+      answeredAt: string;
+      /** How it stood when it was answered: a later re-sorting can take it off the count, never put it on. */
+      stood: { counts: boolean; beyond: boolean };
+    } & SentFacts)
 );
 
 export type SentRound = Exclude<Round, { status: 'open' }>;
