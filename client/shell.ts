@@ -198,12 +198,12 @@ export class Shell extends LightElement {
   }
 
   private body() {
-    const { fault, record } = this.store;
+    const { fault, record, sheet, songId } = this.store;
     if (this.route?.page !== 'enter' && this.me === null)
       return html`<div class="page narrow"><h1>A personal link opens this</h1>
         <p class="lede">Countoff has no accounts and no passwords. Open the link that was sent to you; it is yours alone and brings you straight to the record.</p>
         <p>If it no longer works, ask whoever runs this server for a new one.</p></div>`;
-    if (fault && !record)
+    if (fault && !(songId ? sheet : record))
       return html`<div class="page narrow"><h1>${fault.status === 404 ? 'Nothing here' : 'This can’t be shown'}</h1>
         <p class="lede">${fault.message}</p>
         <p><a href="/">Your records</a></p></div>`;

@@ -91,7 +91,10 @@ export async function readOrPending<T>(path: string, signal?: AbortSignal): Prom
     throw unreachable();
   });
   if (!response.ok) throw await refusalOf(response);
-  const body = await response.json();
+  const body = await response.json().catch((error) => {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error;
+    throw unreachable();
+  });
   return response.status === 202
     ? { pending: true, state: body.state ?? 'running', progress: body.progress ?? 0 }
     : (body as T);

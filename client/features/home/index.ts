@@ -4,6 +4,7 @@ import { leave } from '../../api/session.ts';
 import { attempt } from '../../elements/announcer.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { navigate } from '../../navigate.ts';
+import './home.css';
 import { recordAddress, songAddress } from '../../route.ts';
 
 export const tag = 'countoff-home';
