@@ -105,7 +105,7 @@ export class GoAheads extends LightElement {
   private async accept(goAhead: GoAhead) {
     const fee = money(goAhead.feeMinorUnits, goAhead.currency);
     const yes = await ask({
-      heading: `${goAhead.heading}: ${fee}?`,
+      heading: goAhead.heading,
       words: `“${goAhead.songTitle}”. ${fee} beyond the contract, by its clause: ${goAhead.clause}. Your yes is kept on the ledger with your name and the time. It is a record of what was agreed, not legal advice.`,
       confirm: goAhead.kind === 'change' ? `Accept for ${fee}` : `Give the go-ahead for ${fee}`,
     });

@@ -98,6 +98,10 @@ export class PostVersion extends FeatureElement {
     const fields = new FormData(event.target as HTMLFormElement);
     const gate = this.postingGate;
     const { versionId } = upload;
+    // Read now: once the version is posted, the round is no longer the one that waits.
+    const answers = this.sheet?.rounds.find(
+      (round) => round.gate === gate && round.status === 'sent',
+    )?.number;
     this.busy = true;
     const done = await attempt(
       () =>
@@ -114,7 +118,11 @@ export class PostVersion extends FeatureElement {
     if (!done) return;
     sessionStorage.removeItem(this.notesKey);
     upload.posted();
-    navigate(songAddress(this.recordId, this.songId, gate === 'production' ? 'scope' : 'queue'));
+    navigate(
+      gate === 'production'
+        ? songAddress(this.recordId, this.songId, 'scope')
+        : songAddress(this.recordId, this.songId, 'queue', answers ? { round: `${gate}-${answers}` } : {}),
+    );
   };
 
   private get nextName(): string {

@@ -548,11 +548,12 @@ export class QueuePage extends FeatureElement {
     const mix = lists.work.filter(
       (item) => item.request.level === 'mix' || item.request.level === 'mastering',
     );
+    const names = this.comparison.sections.map((section) => section.name);
     const unasked = this.comparison.sections.filter(
       (section) =>
         isChanged(section) &&
         !mix.some((item) =>
-          asksIn(item, { name: section.name, startSeconds: section.start, endSeconds: section.end }),
+          asksIn(item, { name: section.name, startSeconds: section.start, endSeconds: section.end }, names),
         ),
     );
     const explained = (section: ComparedSection) =>

@@ -1,4 +1,4 @@
-import type { NoteView, RequestView, RoundView, Section, SongSheet } from '../../api/types.ts';
+import type { NoteView, Range, RequestView, RoundView, Section, SongSheet } from '../../api/types.ts';
 import { asSentence } from '../../elements/count-words.ts';
 
 /** One request with the note that it stands in and its place in the song. */
@@ -6,6 +6,7 @@ export interface QueueItem {
   request: RequestView;
   note: NoteView;
   /** `null` where it is about the whole song. */
+  range: Range | null;
   startSeconds: number | null;
   section: Section | null;
 }
@@ -42,15 +43,23 @@ export function shownRound(rounds: readonly RoundView[], asked: string | null): 
   );
 }
 
+/** The words say where, and the pin says it closer: where it lies inside what the words name, it is the spot. */
+function spotOf(pinned: Range | null, worded: Range | null): Range | null {
+  if (!pinned || !worded || worded.endSeconds === null) return worded ?? pinned;
+  const end = pinned.endSeconds ?? pinned.startSeconds;
+  return pinned.startSeconds >= worded.startSeconds && end <= worded.endSeconds ? pinned : worded;
+}
+
 function itemOf(sheet: SongSheet, note: NoteView, request: RequestView): QueueItem {
-  const startSeconds = request.range?.startSeconds ?? note.range?.startSeconds ?? null;
+  const range = spotOf(note.range, request.range);
+  const startSeconds = range?.startSeconds ?? null;
   const { sections } = sheet.song.sectionMap;
   const section =
     startSeconds === null
       ? null
       : (sections.find((each) => startSeconds >= each.startSeconds && startSeconds < each.endSeconds) ??
         null);
-  return { request, note, startSeconds, section };
+  return { request, note, range, startSeconds, section };
 }
 
 /** All requests of a song as items, in the order in which they were written. */
@@ -124,31 +133,51 @@ export function queueLists(sheet: SongSheet, round: RoundView | null): QueueList
   };
 }
 
-const normal = (text: string) =>
-  text
-    .toLowerCase()
-    .replace(/\b(all|every|each|both|the|in|on)\b/g, ' ')
-    // The same stem for singular and plural: verse, verses; chorus, choruses.
-    .replace(/(?<=[a-z]{3})[es]+\b/g, '')
-    .replace(/\s+/g, ' ')
-    .trim();
+/** One stem for singular and plural: verse, verses; chorus, choruses. */
+const stem = (word: string) => (word.length > 4 ? word.replace(/[es]+$/, '') : word);
+const wordsOf = (text: string) => text.toLowerCase().match(/[\p{L}\d]+/gu) ?? [];
+const every = /\b(all|every|each|both)\b/i;
 
-/** Whether words such as `all choruses` or `chorus 2` mean a section of this name. */
-export function placeMeans(placeWords: string, sectionName: string): boolean {
-  const wanted = normal(placeWords);
-  const name = normal(sectionName);
-  return wanted !== '' && (name === wanted || (!/\d/.test(wanted) && name.replace(/\s*\d+$/, '') === wanted));
+/**
+ * Whether words such as `all choruses`, `the verses` or `chorus 2` name a section. Words that name only its kind (`the
+ * chorus`) do where there is one such section, or where they say that all of them are meant.
+ */
+export function placeMeans(
+  placeWords: string,
+  sectionName: string,
+  sectionNames: readonly string[],
+): boolean {
+  const stems = wordsOf(placeWords).map(stem);
+  const named = (name: string) => {
+    const own = wordsOf(name).map(stem);
+    return own.length > 0 && own.every((word) => stems.includes(word));
+  };
+  if (named(sectionName)) return true;
+  if (/\d/.test(placeWords)) return false;
+  const kind = (name: string) => name.replace(/\s*\d+$/, '');
+  const alike = sectionNames.filter((name) => kind(name) === kind(sectionName));
+  if (!named(kind(sectionName))) return false;
+  const plural = wordsOf(placeWords).some(
+    (word) =>
+      /s$/.test(word) &&
+      wordsOf(sectionName).some((own) => stem(own) === stem(word) && own.length < word.length),
+  );
+  return alike.length === 1 || plural || every.test(placeWords);
 }
 
 /** Whether a request asks for something in a section: by its range, by its words, or as one about the whole song. */
 export function asksIn(
   item: QueueItem,
   section: Pick<Section, 'name' | 'startSeconds' | 'endSeconds'>,
+  sectionNames: readonly string[],
 ): boolean {
-  const { range, place: words } = item.request;
-  if (words && placeMeans(words, section.name)) return true;
-  const at = range ?? item.note.range;
+  const words = item.request.place;
+  if (words && placeMeans(words, section.name, sectionNames)) return true;
+  const at = item.range;
   if (!at) return !words;
   const end = at.endSeconds ?? at.startSeconds;
-  return at.startSeconds < section.endSeconds && end >= section.startSeconds;
+  return (
+    at.startSeconds < section.endSeconds &&
+    (end > section.startSeconds || at.startSeconds >= section.startSeconds)
+  );
 }

@@ -2,6 +2,7 @@ import { html, nothing, type TemplateResult } from 'lit';
 import type { RequestView } from '../../api/types.ts';
 import { dayWords } from '../../elements/date-words.ts';
 import { levelMark, levelWord } from '../../elements/level-mark.ts';
+import { moreMenu } from '../../elements/more-menu.ts';
 import { wishWords } from '../../elements/request-words.ts';
 import { rangeCode, timeCode } from '../../elements/time-code.ts';
 import type { QueueItem } from './queue-order.ts';
@@ -58,7 +59,7 @@ function behind({ request, note }: QueueItem) {
       ${levelMark(request.level)} <span>· ${about.join(' · ')}</span>
     </summary>
     ${request.grey ? html`<p>People read this kind of wish differently; the contract’s scope sheet settles it.</p>` : nothing}
-    ${request.why ? html`<p>Sorted so because ${request.why}</p>` : nothing}
+    ${request.why ? html`<p>${request.why}</p>` : nothing}
     <ol>
       ${request.decisionNames.map((words) => html`<li>${words}</li>`)}
     </ol>
@@ -69,16 +70,11 @@ function behind({ request, note }: QueueItem) {
 
 /** One request of the queue: where, what, by whom, what was measured there, and its answer. */
 export function requestRow({ item, current, address, seen, acts, onAct, onFocus }: Row): TemplateResult {
-  const { request, note } = item;
-  const range = request.range ?? note.range;
+  const { request, note, range } = item;
   // What can't be answered can be replied to.
   const answerable = acts.includes('done');
   const buttons = acts.filter((act) => buttonWords[act] && (act !== 'reply' || !answerable));
   const more = acts.filter((act) => moreWords[act] && !buttons.includes(act));
-  const choose = (event: Event, act: RowAct) => {
-    (event.currentTarget as HTMLElement).closest('details')?.removeAttribute('open');
-    onAct(act);
-  };
   return html`<li
     class="req"
     id="request-${request.id}"
@@ -109,15 +105,10 @@ export function requestRow({ item, current, address, seen, acts, onAct, onFocus 
       )}
       ${
         more.length
-          ? html`<details class="more">
-              <summary class="button" aria-label="More for: ${request.text}">More</summary>
-              <div>
-                ${more.map(
-                  (act) =>
-                    html`<button type="button" @click=${(event: Event) => choose(event, act)}>${moreWords[act]}</button>`,
-                )}
-              </div>
-            </details>`
+          ? moreMenu(
+              `More for: ${request.text}`,
+              more.map((act) => ({ words: moreWords[act]!, act: () => onAct(act) })),
+            )
           : nothing
       }
     </div>

@@ -142,7 +142,7 @@ export class ScopePage extends FeatureElement {
       <ul class="rows">
         ${list.map(
           (each, index) => html`<li class="req">
-            ${this.at(each.request)} ${this.wish(each.request, each.request?.why ? html`<small>because ${each.request.why}</small>` : nothing)}
+            ${this.at(each.request)} ${this.wish(each.request, each.request?.why ? html`<small class="why">${each.request.why}</small>` : nothing)}
             <div class="seen"><p>Change ${each.number}, flagged ${dayWords(each.flaggedAt)}</p></div>
             <div class="acts">
               ${

@@ -12,6 +12,7 @@ import { asSentence, countWords, listWords } from '../../elements/count-words.ts
 import { dayWords } from '../../elements/date-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { modal } from '../../elements/modal.ts';
+import { moreMenu } from '../../elements/more-menu.ts';
 import { roleChoice } from '../../elements/role-choice.ts';
 import '../../styles/lists.css';
 import './contract-section.ts';
@@ -294,31 +295,25 @@ export class SetUpPage extends FeatureElement {
             ? nothing
             : html`<button type="button" ?disabled=${this.busy} aria-label="${newest ? 'New link' : 'Make a personal link'} for ${person.name}" @click=${() => this.makeLink(person)}>${newest ? 'New link' : 'Make a personal link'}</button>`
         }
-        <details class="more">
-          <summary class="button" aria-label="More for ${person.name}">More</summary>
-          <div>
-            <button type="button" @click=${(event: Event) => {
-              this.closeMore(event);
+        ${moreMenu(`More for ${person.name}`, [
+          {
+            words: 'Change name and roles…',
+            act: () => {
               this.changing = person;
-            }}>Change name and roles…</button>
-            ${
-              links.length
-                ? html`<button type="button" @click=${(event: Event) => {
-                    this.closeMore(event);
-                    void this.revokeLinks(person, links);
-                  }}>Revoke ${links.length === 1 ? 'the link' : 'the links'}…</button>`
-                : nothing
-            }
-            ${
-              person.owner
-                ? nothing
-                : html`<button type="button" @click=${(event: Event) => {
-                    this.closeMore(event);
-                    void this.removePerson(person);
-                  }}>Take off the record…</button>`
-            }
-          </div>
-        </details>
+            },
+          },
+          ...(links.length
+            ? [
+                {
+                  words: `Revoke ${links.length === 1 ? 'the link' : 'the links'}…`,
+                  act: () => void this.revokeLinks(person, links),
+                },
+              ]
+            : []),
+          ...(person.owner
+            ? []
+            : [{ words: 'Take off the record…', act: () => void this.removePerson(person) }]),
+        ])}
       </div>
       ${
         made?.personId === person.id
@@ -329,10 +324,6 @@ export class SetUpPage extends FeatureElement {
           : nothing
       }
     </li>`;
-  }
-
-  private closeMore(event: Event) {
-    (event.currentTarget as HTMLElement).closest('details')?.removeAttribute('open');
   }
 
   private song(line: RecordSheet['songs'][number]) {

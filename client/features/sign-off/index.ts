@@ -81,6 +81,13 @@ export class SignOffPage extends FeatureElement {
     );
   }
 
+  private gateState(sheet: SongSheet, gate: Gate): string {
+    if (gate === 'production' && sheet.lock.status === 'open for changes')
+      return `open for change ${sheet.lock.changes.join(', ')}`;
+    if (sheet.gates[gate].status === 'closed') return `closed on ${sheet.gates[gate].versionName}`;
+    return gate === sheet.gate ? 'open' : 'to come';
+  }
+
   protected override willUpdate() {
     const { sheet } = this;
     if (!sheet || !this.isConnected) return;
@@ -115,7 +122,10 @@ export class SignOffPage extends FeatureElement {
       () => this.calls.signOff(gate, { versionId: version.id, sha256: version.file.sha256, statement }),
       `Signed: ${version.name}. It is on the ledger with your name and the time.`,
     );
-    if (done) this.signing = null;
+    if (!done) return;
+    this.signing = null;
+    // Stays with what was signed, also where that moves the song on to the next gate.
+    navigate(songAddress(this.recordId, this.songId, 'sign-off', { gate, v: version.id }), { replace: true });
   };
 
   private async withdraw(gate: Gate) {
@@ -367,7 +377,7 @@ export class SignOffPage extends FeatureElement {
           (
             each,
           ) => html`<a href=${songAddress(this.recordId, this.songId, 'sign-off', { gate: each })} aria-current=${each === gate ? 'true' : nothing}
-            >${gateWord[each]}<small>${sheet.gates[each].status === 'closed' ? `closed on ${sheet.gates[each].versionName}` : each === sheet.gate ? 'open' : 'to come'}</small></a
+            >${gateWord[each]}<small>${this.gateState(sheet, each)}</small></a
           >`,
         )}
       </nav>
