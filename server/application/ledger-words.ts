@@ -6,7 +6,7 @@ import type { RecordState } from '../domain/record.ts';
 const hats = (person: Person) => [...(person.owner ? ['owner'] : []), ...person.roles].join(', ');
 const shortHash = (sha256: string) => `${sha256.slice(0, 8)}…${sha256.slice(-4)}`;
 
-/** What an entry says, as a sentence for people. */
+/** What an entry says, as a sentence that the name of whoever did it stands before. */
 export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fact'>): string {
   const name = (id: string) => record.people[id]?.name ?? 'somebody no longer on the record';
   const money = (minorUnits: number) =>
@@ -62,7 +62,7 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'roundAnswered':
         return fact.versionId
           ? `answered round ${fact.number} with ${versionName(fact.versionId)}`
-          : `round ${fact.number} asks for no new version and makes way for the next`;
+          : `moved on from round ${fact.number}, which asks for no new version`;
       case 'noteWritten':
         return `wrote on ${versionName(fact.versionId)}: “${fact.text}”${fact.afterApproval ? ' (after approval)' : ''}`;
       case 'noteWithdrawn':
@@ -70,7 +70,7 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'noteReplied':
         return `replied: “${fact.text}”`;
       case 'contradictionFound':
-        return `${wish(fact.requestIds[0])} and ${wish(fact.requestIds[1])} contradict each other (${fact.why})`;
+        return `brought up a contradiction: ${wish(fact.requestIds[0])} and ${wish(fact.requestIds[1])} (${fact.why})`;
       case 'contradictionSettled':
         return fact.kept
           ? `settled a contradiction for ${wish(fact.kept)} (${fact.reason})`
@@ -84,7 +84,7 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'requestResorted':
         return `re-sorted ${wish(fact.requestId)} as ${fact.level} (${fact.reason})`;
       case 'roundSent':
-        return `sent round ${fact.number} on ${versionName(fact.versionId)}: ${fact.requestIds.length} request${fact.requestIds.length === 1 ? '' : 's'}`;
+        return `sent round ${fact.number} on ${versionName(fact.versionId)} as one list`;
       case 'roundQuoted':
         return `quoted round ${fact.number}: ${fact.hours} h, ${money(fact.feeMinorUnits)}`;
       case 'roundGoAheadGiven':
@@ -102,9 +102,9 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'ownMistakeMarked':
         return `marked ${wish(fact.requestId)} as an own mistake, which counts no round (${fact.reason})`;
       case 'lockBroken':
-        return `lock break ${fact.number}: ${wish(fact.requestId)} is with the producer`;
+        return `broke the lock with ${wish(fact.requestId)}: lock break ${fact.number} is with the producer`;
       case 'lockBreakWithdrawn':
-        return `lock break ${fact.number} was withdrawn by re-sorting`;
+        return `withdrew lock break ${fact.number} by re-sorting`;
       case 'changeDeclined':
         return `declined lock break ${fact.number} (${fact.reason})`;
       case 'changePriced':
@@ -114,15 +114,15 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'changeRefused':
         return `refused change order ${fact.number} (${fact.reason})`;
       case 'lockOpened':
-        return `the production lock opened for change ${fact.changes.join(', ')} only`;
+        return `opened the production lock for change ${fact.changes.join(', ')} only`;
       case 'signedOff':
         return `signed ${versionName(fact.versionId)} at the ${fact.gate} gate (SHA-256 ${shortHash(fact.sha256)})`;
       case 'signatureWithdrawn':
         return `withdrew a signature at the ${fact.gate} gate (${fact.reason})`;
       case 'gateClosed':
-        return `the ${fact.gate} gate closed on ${versionName(fact.versionId)} (SHA-256 ${shortHash(fact.sha256)})`;
+        return `closed the ${fact.gate} gate on ${versionName(fact.versionId)} (SHA-256 ${shortHash(fact.sha256)})`;
       case 'productionLocked':
-        return `the production locked on ${versionName(fact.versionId)}${fact.changes.length ? ` with change ${fact.changes.join(', ')}` : ''}`;
+        return `locked the production on ${versionName(fact.versionId)}${fact.changes.length ? ` with change ${fact.changes.join(', ')}` : ''}`;
       case 'reopeningAsked':
         return `asked to reopen the ${fact.gate} gate, ${money(fact.feeMinorUnits)} (${fact.reason})`;
       case 'reopeningDeclined':

@@ -117,19 +117,21 @@ const numberWord = (count: number) => numberWords[count] ?? String(count);
 
 function recordSentence(lines: readonly SongLine[]): string {
   const songs = `${numberWord(lines.length)} song${lines.length === 1 ? '' : 's'}.`;
-  const goAheads = lines.filter((line) => line.turn.mine && line.turn.step === 'go-ahead').length;
-  const signatures = lines.filter((line) => line.turn.mine && line.turn.step.startsWith('sign')).length;
-  const others = lines.filter((line) => line.turn.mine).length - goAheads - signatures;
+  const mine = lines.filter((line) => line.turn.mine).map((line) => line.turn.step);
+  const goAheads = mine.filter((step) => step === 'go-ahead' || step === 'accept change').length;
+  const signatures = mine.filter((step) => step.startsWith('sign')).length;
   const waits = [
-    signatures
-      ? `${numberWord(signatures).toLowerCase()} wait${signatures === 1 ? 's' : ''} for your signature`
-      : '',
-    goAheads ? `${numberWord(goAheads).toLowerCase()} for your go-ahead` : '',
-    others ? `${numberWord(others).toLowerCase()} for your next step` : '',
-  ].filter(Boolean);
-  if (!waits.length) return `${songs} None waits for you.`;
-  const sentence = waits.join(', ');
-  return `${songs} ${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}.`;
+    { count: signatures, what: 'your signature' },
+    { count: goAheads, what: 'your go-ahead' },
+    { count: mine.length - goAheads - signatures, what: 'your next step' },
+  ].filter(({ count }) => count > 0);
+  if (!waits.length) return lines.length ? `${songs} None waits for you.` : 'No songs yet.';
+  const words = waits.map(({ count, what }, index) =>
+    index === 0
+      ? `${numberWord(count)} wait${count === 1 ? 's' : ''} for ${what}`
+      : `${numberWord(count).toLowerCase()} for ${what}`,
+  );
+  return `${songs} ${words.join(', ')}.`;
 }
 
 /** All songs of a record at a glance, as one reader sees them at a moment. */

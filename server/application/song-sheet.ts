@@ -364,7 +364,9 @@ function openRoundView(
     declined: round.declined
       ? { by: nameOf(record, round.declined.by), reason: round.declined.reason }
       : null,
-    words: forecastWords(forecast, terms.currency),
+    words: standing.some((request) => request.level !== 'none')
+      ? forecastWords(forecast, terms.currency)
+      : 'There is no request on this list yet.',
   };
 }
 
