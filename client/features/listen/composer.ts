@@ -213,7 +213,7 @@ export class Composer extends LightElement {
         <textarea
           rows="1"
           aria-label=${`Note on ${this.versionName} ${this.placeWords}`}
-          placeholder=${`Write what you hear ${this.placeWords}`}
+          placeholder=${this.isWholeSong || this.place.kind === 'range' ? 'Write what you hear' : `Write what you hear ${this.placeWords}`}
           .value=${this.text}
           @input=${this.typed}
           @keydown=${this.keys}

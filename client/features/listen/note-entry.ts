@@ -84,9 +84,7 @@ export class NoteEntry extends LightElement {
     return html`<details class="why">
       <summary>${request.decisionNames.length > 1 ? 'why, and what was decided' : 'why'}</summary>
       <div>
-        <p>
-          ${request.why}${request.grey ? ' Contracts read this kind differently; here the scope sheet settles it.' : ''}
-        </p>
+        <p>${request.why}</p>
         <ul>
           ${request.decisionNames.map((name) => html`<li>${name}</li>`)}
         </ul>
