@@ -187,6 +187,7 @@ describe('four people and one song', () => {
         .waitFor();
       if (name === 'artist') await soundPage(label, 'sign-off');
     }
+    await label.getByRole('navigation', { name: 'Gates' }).getByText('Mix').first().click();
     await label.getByRole('link', { name: 'Certificate' }).click();
     await label
       .getByText(/Mix v4/)
