@@ -53,8 +53,8 @@ export function align(
   const factor = Math.max(1, Math.round(sampleRateHz / searchRateHz));
   const lowA = searchCopy(a, factor);
   const lowB = searchCopy(b, factor);
-  const blockFrames = Math.round(blockSeconds * sampleRateHz);
-  const lowBlock = Math.round(blockFrames / factor);
+  const lowBlock = Math.round((blockSeconds * sampleRateHz) / factor);
+  const blockFrames = lowBlock * factor;
 
   const proposed = proposeLags(envelope(lowA), envelope(lowB)).map((lag) =>
     settleLag(lowA, lowB, lag * envelopeHop),
@@ -88,7 +88,7 @@ export function align(
       followed.push({ ...refined, likeness });
     }
   }
-  const weights = blockWeights(b, blockFrames);
+  const weights = blockWeights(lowB, lowBlock).subarray(0, followed[0]!.likeness.length);
   const path = cheapestPath(followed, weights);
   const main = mostUsed(path, followed, weights);
   if (!main || main.meanLikeness < leastLikeness) throw differentSongs();
@@ -180,16 +180,23 @@ function searchCopy(channels: readonly Float32Array[], factor: number): Float32A
     return (window * (x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x))) / factor;
   });
   const copy = new Float32Array(Math.floor(left.length / factor));
+  const piece = 1024;
+  const mono = new Float64Array(piece * factor + 2 * reach);
   let previous = 0;
-  for (let index = 0; index < copy.length; index++) {
-    const first = index * factor - reach;
+  for (let start = 0; start < copy.length; start += piece) {
+    const first = start * factor - reach;
     const from = Math.max(0, -first);
-    const to = Math.min(taps.length, left.length - first);
-    let sum = 0;
-    for (let tap = from; tap < to; tap++)
-      sum += (left[first + tap]! + 0.8 * right[first + tap]!) * taps[tap]!;
-    copy[index] = sum - previous;
-    previous = sum;
+    const to = Math.min(mono.length, left.length - first);
+    if (from > 0 || to < mono.length) mono.fill(0);
+    for (let at = from; at < to; at++) mono[at] = left[first + at]! + 0.8 * right[first + at]!;
+    const end = Math.min(copy.length, start + piece);
+    for (let index = start; index < end; index++) {
+      const firstTap = (index - start) * factor;
+      let sum = 0;
+      for (let tap = 0; tap < taps.length; tap++) sum += mono[firstTap + tap]! * taps[tap]!;
+      copy[index] = sum - previous;
+      previous = sum;
+    }
   }
   return copy;
 }
@@ -339,7 +346,7 @@ function strangeRuns(
   lowBlock: number,
 ): { start: number; end: number }[] {
   const blocks = Math.ceil(lowB.length / lowBlock);
-  const weights = blockWeights([lowB], lowBlock);
+  const weights = blockWeights(lowB, lowBlock);
   const runs: { start: number; end: number }[] = [];
   let first = -1;
   for (let block = 0; block <= blocks; block++) {
@@ -426,14 +433,13 @@ function refineLag(
 }
 
 /** 0 for a block that is silent beside the rest, else 1. */
-function blockWeights(channels: readonly Float32Array[], blockFrames: number): Float32Array {
-  const powers = new Float64Array(Math.ceil(channels[0]!.length / blockFrames));
+function blockWeights(copy: Float32Array, blockFrames: number): Float32Array {
+  const powers = new Float64Array(Math.ceil(copy.length / blockFrames));
   let total = 0;
   for (let block = 0; block < powers.length; block++) {
-    const end = Math.min(channels[0]!.length, (block + 1) * blockFrames);
+    const end = Math.min(copy.length, (block + 1) * blockFrames);
     let power = 0;
-    for (const channel of channels)
-      for (let at = block * blockFrames; at < end; at++) power += channel[at]! * channel[at]!;
+    for (let at = block * blockFrames; at < end; at++) power += copy[at]! * copy[at]!;
     powers[block] = power;
     total += power;
   }

@@ -113,27 +113,39 @@ function sizeOf({ matchedLoudnessDifferenceLu, residualDb }: ToldSection): numbe
   return Math.abs(matchedLoudnessDifferenceLu ?? 0) + 10 ** ((residualDb ?? -150) / 20);
 }
 
-function placesOutside({ sections, changedPlaces }: ToldComparison): Comparison['changedPlaces'] {
-  return changedPlaces.filter(
-    ({ startSeconds, endSeconds }) =>
-      !sections.some(
-        ({ start, end }) =>
-          Math.min(end, endSeconds) - Math.max(start, startSeconds) > 0.5 * (endSeconds - startSeconds) ||
-          (startSeconds < end && endSeconds > start && endSeconds - end < 1.6 && start - startSeconds < 0.4),
-      ) && endSeconds - startSeconds > 0.3,
-  );
+/**
+ * What of the changed places no section covers. A tail that rings out of a section, and a pickup into one, belong to it.
+ */
+function placesOutside({
+  sections,
+  changedPlaces,
+}: ToldComparison): { startSeconds: number; endSeconds: number }[] {
+  const { tailSeconds, pickupSeconds } = comparisonThreshold;
+  let left = changedPlaces.map(({ startSeconds, endSeconds }) => ({ startSeconds, endSeconds }));
+  for (const { start, end, verdict } of sections) {
+    const from = verdict === 'changed' ? start - pickupSeconds : start;
+    const to = verdict === 'changed' ? end + tailSeconds : end;
+    left = left.flatMap(({ startSeconds, endSeconds }) => [
+      { startSeconds, endSeconds: Math.min(endSeconds, from) },
+      { startSeconds: Math.max(startSeconds, to), endSeconds },
+    ]);
+  }
+  return left.filter(({ startSeconds, endSeconds }) => endSeconds - startSeconds > pickupSeconds);
 }
 
-function wholeMix({ gainDb, alignment }: ToldComparison): Said | null {
+function wholeMix({ gainDb, gainBasis, alignment }: ToldComparison): Said | null {
   const louder = gainDb > 0 ? 'louder' : 'quieter';
-  if (Math.abs(gainDb) < 0.05 && alignment.polarity === 1) return null;
+  if (Math.abs(gainDb) < 0.05 && alignment.polarity === 1 && gainBasis !== 'loudness') return null;
   const upsideDown = alignment.polarity === -1 ? 'the polarity is turned over' : null;
-  const moved =
-    Math.abs(gainDb) >= 0.05 ? `the whole mix is ${Math.abs(gainDb).toFixed(2)} dB ${louder}` : null;
+  const amount = `${Math.abs(gainDb).toFixed(2)} ${gainBasis === 'loudness' ? 'LU' : 'dB'} ${louder}`;
+  const balance = gainBasis === 'loudness' ? 'the balance changed throughout' : null;
+  const moved = Math.abs(gainDb) >= 0.05 ? `the whole mix is ${amount}` : null;
   const plainMoved = moved && `the whole song is ${amountWords(Math.abs(gainDb))}${louder}`;
   return {
-    plain: [plainMoved, upsideDown && 'the signal is turned upside down'].filter(Boolean).join(' and '),
-    figures: [moved, upsideDown].filter(Boolean).join(' and '),
+    plain: [plainMoved, balance, upsideDown && 'the signal is turned upside down']
+      .filter(Boolean)
+      .join(' and '),
+    figures: [moved, balance, upsideDown].filter(Boolean).join(' and '),
   };
 }
 

@@ -315,11 +315,12 @@ function changeOf(bands: readonly BandBalance[]): Change {
   const margin = Math.min(steps[index]![0] - relation, relation - lower);
   const kind = steps[index]![1];
   const change = 1 / relation;
-  const gainKnown = (kind === 'up' || kind === 'down') && 1 + change > 0;
+  const confidence = certainty(margin / Math.max(error, 1e-9));
+  const gainKnown = (kind === 'up' || kind === 'down') && 1 + change > 0 && confidence > 0.95;
   return {
     kind,
     band: bandRange(bands),
-    confidence: certainty(margin / Math.max(error, 1e-9)),
+    confidence,
     partGainDb: gainKnown ? 20 * Math.log10(1 + change) : null,
     towards: null,
   };
@@ -333,31 +334,46 @@ function certainty(standardErrors: number): number {
   return Math.max(0, 1 - (0.3480242 * t - 0.0958798 * t * t + 0.7478556 * t ** 3) * Math.exp(-x * x));
 }
 
-/** Left against right, or middle against sides: one goes up as the other goes down. */
+/** Left against right, or middle against sides: in most of the bands one goes up as the other goes down. */
 function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change, 'band'> | null {
-  const left = joined(taking.map(({ left }) => left));
-  const right = joined(taking.map(({ right }) => right));
-  const sides = opposed(left, right);
+  const sides = opposedIn(taking.map(({ left, right }) => [left, right]));
   if (sides) {
-    const towards = right.now - right.old > 0 ? 'right' : 'left';
-    return { kind: 'moved in the image', confidence: sides, partGainDb: null, towards };
+    const towards = sides.second > 0 ? 'right' : 'left';
+    return { kind: 'moved in the image', confidence: sides.confidence, partGainDb: null, towards };
   }
-  const middles: Balance[] = [];
-  const edges: Balance[] = [];
-  for (const { band, both } of taking) {
-    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
-    const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
-    const cross = sums.realLeft[band]! + sums.realRight[band]!;
-    const [imageA, imageB, across] = [sums.imageA[band]!, sums.imageB[band]!, sums.imageAcross[band]!];
-    middles.push(balanceOf(old / 2 + imageA, now / 2 + imageB, (cross + across) / 2, both.observations / 2));
-    edges.push(balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, both.observations / 2));
-  }
-  const middle = joined(middles);
-  const edge = joined(edges);
-  const width = opposed(middle, edge);
+  const width = opposedIn(
+    taking.map(({ band, both }) => {
+      const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
+      const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
+      const cross = sums.realLeft[band]! + sums.realRight[band]!;
+      const [imageA, imageB, across] = [sums.imageA[band]!, sums.imageB[band]!, sums.imageAcross[band]!];
+      const observations = both.observations / 2;
+      return [
+        balanceOf(old / 2 + imageA, now / 2 + imageB, (cross + across) / 2, observations),
+        balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, observations),
+      ];
+    }),
+  );
   if (!width) return null;
-  const towards = edge.now - edge.old > 0 ? 'wider' : 'narrower';
-  return { kind: 'moved in the image', confidence: width, partGainDb: null, towards };
+  const towards = width.second > 0 ? 'wider' : 'narrower';
+  return { kind: 'moved in the image', confidence: width.confidence, partGainDb: null, towards };
+}
+
+/** Whether most of the residual stands in bands where one of the two goes up and the other down; which way the second. */
+function opposedIn(pairs: readonly [Balance, Balance][]): { confidence: number; second: number } | null {
+  let all = 0;
+  let opposing = 0;
+  let second = 0;
+  for (const [one, other] of pairs) {
+    const residual = one.residual + other.residual;
+    all += residual;
+    if (opposed(one, other) === null) continue;
+    opposing += residual;
+    second += other.now - other.old;
+  }
+  if (opposing < comparisonThreshold.opposingShare * all) return null;
+  const confidence = opposed(joined(pairs.map(([one]) => one)), joined(pairs.map(([, other]) => other)));
+  return confidence === null ? null : { confidence, second };
 }
 
 /** How sure it is that one of two powers went up and the other down; `null` where they didn't, or hardly. */
@@ -380,7 +396,8 @@ function opposed(one: Balance, other: Balance): number | null {
 /** The run of neighbouring bands around the strongest one, one weak band between allowed. */
 function bandRange(bands: readonly BandBalance[]): { lowestHz: number; highestHz: number } {
   const strongest = bands.reduce((best, one) => (one.both.residual > best.both.residual ? one : best));
-  const held = new Set(bands.map(({ band }) => band));
+  const least = strongest.both.residual * 10 ** (comparisonThreshold.bandIsNamedDb / 10);
+  const held = new Set(bands.filter(({ both }) => both.residual >= least).map(({ band }) => band));
   let lowest = strongest.band;
   let highest = strongest.band;
   while (held.has(lowest - 1) || held.has(lowest - 2)) lowest--;
@@ -425,13 +442,13 @@ export function dynamicsChange(track: ResidualTrack, hops: readonly number[]): C
   let unexplained = 0;
   const gains: number[] = [];
   for (const hop of hops) {
-    const [old, now, product] = [track.powerA[hop]!, track.powerB[hop]!, track.product[hop]!];
+    const [old, product] = [track.powerA[hop]!, track.product[hop]!];
     if (old <= 0 || product <= 0) return null;
     residual += track.power[hop]!;
-    unexplained += Math.max(0, now - (product * product) / old);
+    unexplained += track.unexplained[hop]!;
     gains.push(20 * Math.log10(product / old));
   }
-  if (gains.length < 5 || unexplained > 0.3 * residual) return null;
+  if (gains.length < 5 || unexplained > comparisonThreshold.unexplainedShare * residual) return null;
   const mean = gains.reduce((sum, gain) => sum + gain, 0) / gains.length;
   const spread = Math.sqrt(gains.reduce((sum, gain) => sum + (gain - mean) ** 2, 0) / gains.length);
   if (spread < Math.max(0.05, 0.15 * Math.abs(mean))) return null;

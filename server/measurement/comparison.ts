@@ -98,6 +98,11 @@ export interface Comparison extends Differences {
   offsetFrames: number;
   /** What B is louder than A by where nothing else changed. */
   gainDb: number;
+  /**
+   * Where the gain comes from: from what did not change, or, where the balance changed throughout and no one gain holds,
+   * from the difference in loudness.
+   */
+  gainBasis: 'what did not change' | 'loudness';
   /** Share of the places that agree on the gain, 0 to 1. */
   gainAgreement: number;
   /** The best null over any 3 s, relative to B; never under −150. */
@@ -177,12 +182,9 @@ export function compareSounds(
   if (fraction !== 0) alignedA = resample(alignedA, 1, alignedA[0]!.length, -fraction);
   onProgress(0.25);
   const match = matchGain(alignedA, channelsB, alignment, sampleRateHz);
-  const gainDb = Math.abs(match.gainDb) < 5e-5 ? 0 : match.gainDb;
-  const gain = alignment.polarity * 10 ** (gainDb / 20);
-  const track = measureResidual(alignedA, channelsB, alignment.pieces, gain, sampleRateHz);
-  const best = bestNull(track);
   onProgress(0.35);
 
+  const asTheyAre = fraction === 0 && !converted;
   const { pieces } = alignment;
   const framesB = channelsB[0]!.length;
   const spans =
@@ -208,6 +210,17 @@ export function compareSounds(
   );
   onProgress(0.85);
 
+  const wholeLoudness = levelDifferenceDb(measuredB.integratedLoudnessLufs, measuredA.integratedLoudnessLufs);
+  const byLoudness = !match.decided && wholeLoudness !== null;
+  if (byLoudness)
+    notes.push(
+      'The balance changed throughout, so that no one gain holds: A was brought to B’s loudness, and all is told beside that.',
+    );
+  const matchedDb = byLoudness ? wholeLoudness : match.gainDb;
+  const gainDb = Math.abs(matchedDb) < 5e-5 ? 0 : matchedDb;
+  const gain = alignment.polarity * 10 ** (gainDb / 20);
+  const track = measureResidual(alignedA, channelsB, pieces, gain, sampleRateHz);
+  const best = bestNull(track);
   const edits = editsOf(pieces, alignedA, channelsB, sampleRateHz);
   const lossy = Boolean(a.lossy || b.lossy);
   if (lossy)
@@ -222,6 +235,7 @@ export function compareSounds(
     const hops = sectionHops(track, startFrameB, endFrameB);
     const inside = edits.filter((edit) => touches(edit, span));
     const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
+    const louder = Math.abs(differences.matchedLoudnessDifferenceLu ?? 0);
     const changes = judged
       ? []
       : [
@@ -234,6 +248,7 @@ export function compareSounds(
             spectrum,
             limited,
             lossy,
+            louder,
             startFrameB,
             endFrameB,
             sampleRateHz,
@@ -264,13 +279,14 @@ export function compareSounds(
   const first = pieces[0]!;
   const offsetFrames = first.startFrameB - first.startFrameA + fraction;
   const comparison = {
-    identical: track.identical && fraction === 0 && !converted,
+    identical: asTheyAre && track.identical,
     offsetFrames,
     gainDb,
+    gainBasis: byLoudness ? ('loudness' as const) : ('what did not change' as const),
     gainAgreement: match.agreement,
     nullDepthDb: best?.nullDepthDb ?? null,
     nullLimit:
-      best && nullLimit(best, { identical: track.identical, converted: converted || fraction !== 0, lossy }),
+      best && nullLimit(best, { identical: asTheyAre && track.identical, converted: !asTheyAre, lossy }),
     ...differencesOf(measuredA, measuredB, gainDb),
     alignment: {
       offsetFrames,
@@ -436,6 +452,8 @@ function changesIn(
     spectrum: ReturnType<typeof createCrossSpectrum>;
     limited: boolean;
     lossy: boolean;
+    /** What the section's loudness moved by, matched, whichever way. */
+    louder: number;
     startFrameB: number;
     endFrameB: number;
     sampleRateHz: number;
@@ -457,8 +475,10 @@ function changesIn(
   );
   if (stretch.windows === 0) return [];
   if (limited) {
-    const { noticedBandDb, steadyBandDb } = comparisonThreshold;
-    if (!movesSteadily(stretch, lossy ? noticedBandDb : steadyBandDb, lossy ? 10_000 : 16_000)) return [];
+    const { noticedBandDb, steadyBandDb, meterToleranceLu } = comparisonThreshold;
+    const stands = song.louder <= (lossy ? 2 : 1) * meterToleranceLu;
+    if (stands && !movesSteadily(stretch, lossy ? noticedBandDb : steadyBandDb, lossy ? 10_000 : 16_000))
+      return [];
   }
   return changesOfStretch(stretch, spectrum, song.sampleRateHz);
 }

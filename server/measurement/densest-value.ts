@@ -10,12 +10,12 @@ export function densestValue(
   values: Float64Array,
   widths: readonly number[],
   share: number,
-): { value: number; share: number } | null {
+): { value: number; share: number; width: number } | null {
   if (values.length === 0) return null;
   values.sort();
-  let best = { value: 0, share: 0 };
+  let best = { value: 0, share: 0, width: 0 };
   for (const width of widths) {
-    best = fullestWindow(values, width);
+    best = { ...fullestWindow(values, width), width };
     if (best.share >= share) return best;
   }
   return best;

@@ -15,11 +15,17 @@ const wholeDb = 0.02;
 const leastWhole = 0.12;
 const unityShare = 0.25;
 
+/** Another gain this far away that this share of the first one's votes agree on makes the answer doubtful. */
+const rivalDb = 0.15;
+const rivalShare = 0.5;
+
 export interface GainMatch {
   /** What B is louder than A by where nothing else changed. */
   gainDb: number;
   /** Share of the places that agree on it. */
   agreement: number;
+  /** False where several gains are as likely: the balance of the parts changed throughout. */
+  decided: boolean;
 }
 
 /**
@@ -29,7 +35,7 @@ export interface GainMatch {
  * the difference in loudness.
  *
  * @param a Stereo, at B's sample rate, with the fraction of a frame already taken out.
- * @returns 0 dB with an agreement of 0 where nothing can be told.
+ * @returns 0 dB, undecided, with an agreement of 0 where nothing can be told.
  */
 export function matchGain(
   a: readonly Float32Array[],
@@ -73,10 +79,16 @@ export function matchGain(
     const atUnity = wholePlaces.filter((gainDb) => Math.abs(gainDb) < wholeDb / 2);
     const agreeing = atUnity.length > unityShare * places ? atUnity : wholePlaces;
     const densest = densestValue(Float64Array.from(agreeing), agreementDb, agreementShare)!;
-    return { gainDb: densest.value, agreement: (densest.share * agreeing.length) / places };
+    const agreement = (densest.share * agreeing.length) / places;
+    return { gainDb: densest.value, agreement, decided: true };
   }
   const densest = densestValue(Float64Array.from(votes), agreementDb, agreementShare);
-  return densest ? { gainDb: densest.value, agreement: densest.share } : { gainDb: 0, agreement: 0 };
+  if (!densest) return { gainDb: 0, agreement: 0, decided: false };
+  const others = votes.filter((gainDb) => Math.abs(gainDb - densest.value) > rivalDb + densest.width);
+  const rival = densestValue(Float64Array.from(others), [densest.width], 0);
+  const rivalVotes = rival ? rival.share * others.length : 0;
+  const decided = rivalVotes < rivalShare * densest.share * votes.length;
+  return { gainDb: densest.value, agreement: densest.share, decided };
 }
 
 /** Adds the gain of one band of one channel where it has one. @returns 1 where the band holds sound, else 0. */

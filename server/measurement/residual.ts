@@ -3,6 +3,8 @@ import { comparisonThreshold } from './comparison-threshold.ts';
 
 /** The step in which a residual is told over time. */
 export const residualHopSeconds = 0.1;
+/** Parts of a hop that are asked for a gain of their own, 20 ms each: about what a limiter holds. */
+const partsInHop = 5;
 
 /** Tenths of a second of what both versions share, in order of time: powers are sums of squares over both channels. */
 export interface ResidualTrack {
@@ -16,6 +18,8 @@ export interface ResidualTrack {
   power: Float64Array;
   /** Product of B with gain · A. */
   product: Float64Array;
+  /** Power of what no gain explains, were each fiftieth of a second free to have its own. */
+  unexplained: Float64Array;
   /** Whether every frame of what they share is the same number in both. */
   identical: boolean;
 }
@@ -43,6 +47,7 @@ export function measureResidual(
     powerB: new Float64Array(hops),
     power: new Float64Array(hops),
     product: new Float64Array(hops),
+    unexplained: new Float64Array(hops),
     identical: true,
   };
   let hop = 0;
@@ -50,35 +55,46 @@ export function measureResidual(
     for (let at = 0; at + hopFrames <= frames; at += hopFrames, hop++) {
       track.startFrameA[hop] = startFrameA + at;
       track.startFrameB[hop] = startFrameB + at;
-      for (let channel = 0; channel < b.length; channel++) {
-        addHop(track, hop, a[channel]!, b[channel]!, gain);
-      }
+      for (let part = 0; part < partsInHop; part++) addPart(track, hop, part, a, b, gain);
     }
   }
   return track;
 }
 
-function addHop(track: ResidualTrack, hop: number, a: Float32Array, b: Float32Array, gain: number): void {
+function addPart(
+  track: ResidualTrack,
+  hop: number,
+  part: number,
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  gain: number,
+): void {
   const shift = track.startFrameA[hop]! - track.startFrameB[hop]!;
-  const start = track.startFrameB[hop]!;
-  const end = start + track.hopFrames;
+  const start = track.startFrameB[hop]! + Math.floor((part * track.hopFrames) / partsInHop);
+  const end = track.startFrameB[hop]! + Math.floor(((part + 1) * track.hopFrames) / partsInHop);
   let powerA = 0;
   let powerB = 0;
   let power = 0;
   let product = 0;
-  for (let at = start; at < end; at++) {
-    const valueA = gain * a[at + shift]!;
-    const valueB = b[at]!;
-    const rest = valueB - valueA;
-    powerA += valueA * valueA;
-    powerB += valueB * valueB;
-    power += rest * rest;
-    product += valueA * valueB;
+  for (let channel = 0; channel < b.length; channel++) {
+    const channelA = a[channel]!;
+    const channelB = b[channel]!;
+    for (let at = start; at < end; at++) {
+      const valueA = gain * channelA[at + shift]!;
+      const valueB = channelB[at]!;
+      const rest = valueB - valueA;
+      powerA += valueA * valueA;
+      powerB += valueB * valueB;
+      power += rest * rest;
+      product += valueA * valueB;
+    }
   }
   track.powerA[hop] = track.powerA[hop]! + powerA;
   track.powerB[hop] = track.powerB[hop]! + powerB;
   track.power[hop] = track.power[hop]! + power;
   track.product[hop] = track.product[hop]! + product;
+  if (powerA > 0)
+    track.unexplained[hop] = track.unexplained[hop]! + Math.max(0, powerB - (product * product) / powerA);
   if (power > 0) track.identical = false;
 }
 
