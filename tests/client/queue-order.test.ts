@@ -61,7 +61,8 @@ const note = (requests: RequestView[], part: Partial<NoteView> = {}): NoteView =
   ...part,
 });
 
-const sheet = (notes: NoteView[]) => ({ notes, song: { sectionMap: { sections } } }) as unknown as SongSheet;
+const sheet = (notes: NoteView[], rounds: RoundView[] = []) =>
+  ({ notes, rounds, song: { sectionMap: { sections } } }) as unknown as SongSheet;
 const moment = (startSeconds: number) => ({ startSeconds, endSeconds: null });
 const round = (number: number, status: RoundView['status'], requestIds: string[]) =>
   ({ gate: 'mix', number, status, requestIds }) as RoundView;
@@ -137,6 +138,18 @@ describe('what is outside the round stays in sight', () => {
     expect(ids('parked')).toEqual(['loud']);
     expect(ids('unsent')).toEqual(['next']);
     expect(ids('afterApproval')).toEqual(['after']);
+  });
+
+  it('leaves out of a past round what came up in a later one', () => {
+    const notes = [
+      note([request('old', { level: 'mastering', parked: true })]),
+      note([request('new', { level: 'mastering', parked: true })], { round: { gate: 'mix', number: 2 } }),
+    ];
+    const past = round(1, 'answered', ['old']);
+    const parked = (rounds: RoundView[]) =>
+      queueLists(sheet(notes, rounds), past).parked.map((item) => item.request.id);
+    expect(parked([past, round(2, 'sent', ['new'])])).toEqual(['old']);
+    expect(parked([past, round(2, 'open', [])])).toEqual(['old', 'new']);
   });
 });
 

@@ -112,12 +112,24 @@ export interface QueueLists {
   afterApproval: QueueItem[];
 }
 
+/** Whether a later round of the gate has something on it: what belongs to that one is no matter of this one. */
+function isPast(sheet: SongSheet, round: RoundView | null): boolean {
+  return sheet.rounds.some(
+    (later) =>
+      round !== null &&
+      later.gate === round.gate &&
+      later.number > round.number &&
+      (later.status !== 'open' || later.requestIds.length > 0),
+  );
+}
+
 /** Sorts a song's requests into the lists of a round's queue. */
 export function queueLists(sheet: SongSheet, round: RoundView | null): QueueLists {
   const items = queueItems(sheet);
   const ids = new Set(round?.requestIds);
   const onList = items.filter((item) => ids.has(item.request.id));
-  const atLock = items.filter(
+  const inView = isPast(sheet, round) ? onList : items;
+  const atLock = inView.filter(
     ({ request }) => request.lockBreak !== null && request.lockBreakStatus !== 'withdrawn',
   );
   const away = (item: QueueItem) => item.request.parked || atLock.includes(item);
@@ -125,11 +137,16 @@ export function queueLists(sheet: SongSheet, round: RoundView | null): QueueList
     work: onList.filter((item) => item.request.level !== 'none' && !away(item)),
     talk: onList.filter((item) => item.request.level === 'none'),
     atLock,
-    parked: items.filter(({ request }) => request.parked),
-    unsent: items.filter(
-      (item) => !item.note.sent && !item.request.leftOut && !ids.has(item.request.id) && !away(item),
+    parked: inView.filter(({ request }) => request.parked),
+    unsent: inView.filter(
+      (item) =>
+        !item.note.sent &&
+        !item.request.leftOut &&
+        (item.request.level !== 'none' || item.request.kind === 'question') &&
+        !ids.has(item.request.id) &&
+        !away(item),
     ),
-    afterApproval: items.filter((item) => item.note.afterApproval && !away(item)),
+    afterApproval: inView.filter((item) => item.note.afterApproval && !away(item)),
   };
 }
 

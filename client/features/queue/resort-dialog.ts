@@ -91,7 +91,7 @@ export class ResortDialog extends LightElement {
                       @change=${() => {
                         this.level = level;
                       }}
-                    /><span>${levelMark(level)} <small>${levelMeaning[level]}</small></span></label
+                    /><span class="choice">${levelMark(level)}<small>${levelMeaning[level]}</small></span></label
                   >`,
                 )}
               </fieldset>

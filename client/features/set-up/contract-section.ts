@@ -124,7 +124,7 @@ export class ContractSection extends LightElement {
     const { history } = contract;
     const last = history.at(-1);
     return html`<p>
-        Agreed ${last ? dayWords(last.agreedAt) : ''} (${last?.how}). It is changed only by an amendment that both sides accept.
+        Agreed ${last ? dayWords(last.agreedAt) : ''} (${last?.how.replace(/\.$/, '')}). It is changed only by an amendment that both sides accept.
       </p>
       ${this.amendment(contract)} ${this.reading(contract.terms)}
       ${

@@ -335,7 +335,7 @@ export class SetUpPage extends FeatureElement {
         .join('\n') ?? '';
     return html`<li class="song">
       <details @toggle=${(event: Event) => this.openParts(line.id, event)}>
-        <summary><b>${line.title}</b> <small>title and parts</small></summary>
+        <summary><b class="song-title">${line.title}</b> <small>title and parts</small></summary>
         <form class="add" @submit=${(event: SubmitEvent) => this.renameSong(line.id, event)}>
           <label class="field">Title<input name="title" required maxlength="300" value=${line.title} /></label>
           <button>Rename</button>

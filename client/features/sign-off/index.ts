@@ -214,7 +214,7 @@ export class SignOffPage extends FeatureElement {
             <div>
               ${
                 signature
-                  ? html`<span class="signed">signed ${signature.versionName}</span>, ${momentWords(signature.at)}<small
+                  ? html`<span class="signed">signed ${signature.versionName}</span>, ${momentWords(signature.at)}<small class="statement"
                         >“${signature.statement}”</small
                       >${fileHash(signature.sha256)}`
                   : html`<span class="unsigned">not signed</span>`
@@ -346,7 +346,7 @@ export class SignOffPage extends FeatureElement {
           ? html`<ul class="rows">
               ${sheet.charges.map(
                 (charge) => html`<li class="charge">
-                  <div>${charge.words}<small>${charge.clause} · agreed by ${name(charge.agreedBy)} ${dayWords(charge.agreedAt)}</small></div>
+                  <div>${charge.words}<small class="clause">${charge.clause} · agreed by ${name(charge.agreedBy)} ${dayWords(charge.agreedAt)}</small></div>
                   <b>${money(charge.amountMinorUnits, sheet.currency)}</b>
                 </li>`,
               )}
