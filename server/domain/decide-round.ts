@@ -32,14 +32,16 @@ function waitingRound({ round, waitsForGoAhead }: RoundStanding): SentRound {
     : refuse('not_pending', `Round ${round.number} is not waiting for a go-ahead.`);
 }
 
-function openRound(record: RecordState, song: Song, gate: RoundGate): Round {
-  const newest = song.rounds.filter((round) => round.gate === gate).at(-1);
+/** The open list of a gate; refused while the gate is closed, waits for the mix, or has its list sent. */
+function requireOpen(record: RecordState, song: Song, newest: Round): Extract<Round, { status: 'open' }> {
+  const { gate } = newest;
+  if (gate === 'master' && song.gates.mix.status === 'open')
+    refuse('mix_gate_open', 'The mix gate is open, so the master waits. The notes are kept.');
   if (song.gates[gate].status === 'closed')
     refuse(
       'gate_closed',
       `The ${gate} gate is closed. Reopen it on the record first${reopeningPrice(record, song, gate).words}; the notes are kept.`,
     );
-  if (!newest) refuse('round_unknown', `There is no version at the ${gate} gate yet to send notes on.`);
   if (newest.status === 'open') return newest;
   return refuse(
     'round_already_sent',
@@ -110,10 +112,12 @@ export const decideRound: Rules<RoundCommand> = {
   sendRound: ({ record, person, at, command: { song: songId, gate, agreedFeeMinorUnits } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['spokesperson'], 'Sending the round');
+    const version = newestVersion(song, gate);
+    const newest = song.rounds.filter((each) => each.gate === gate).at(-1);
+    if (!version || !newest)
+      return refuse('round_unknown', `There is no version at the ${gate} gate yet to send notes on.`);
     const terms = agreedTerms(record);
-    if (gate === 'master' && song.gates.mix.status === 'open')
-      refuse('mix_gate_open', 'The mix gate is open, so the master waits. The notes are kept.');
-    const round = openRound(record, song, gate);
+    const round = requireOpen(record, song, newest);
     const requests = standingRequests(song, round);
     if (!requests.some((request) => request.level !== 'none' || request.kind === 'question'))
       refuse(
@@ -142,8 +146,6 @@ export const decideRound: Rules<RoundCommand> = {
         }${forecast.terms.feeClause}). Send it knowing that, and it waits for the payer's go-ahead.`,
         { feeMinorUnits: forecast.feeMinorUnits },
       );
-    const version = newestVersion(song, gate);
-    if (!version) return refuse('version_unknown', `There is no version at the ${gate} gate.`);
     const sent: Fact = {
       type: 'roundSent',
       song: song.id,

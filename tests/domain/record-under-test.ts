@@ -88,7 +88,12 @@ export function note(
   };
 }
 
-export function post(song: string, gate: Gate, versionId: string, changes: number[] = []): Command {
+export function post(
+  song: string,
+  gate: Gate,
+  versionId: string,
+  changes: number[] = [],
+): Extract<Command, { type: 'postVersion' }> {
   return {
     type: 'postVersion',
     song,

@@ -2,7 +2,7 @@ import type { Command } from '../../server/domain/command.ts';
 import type { ContractTerms } from '../../server/domain/contract.ts';
 import { defaultTerms } from '../../server/domain/default-contract.ts';
 import type { Person } from '../../server/domain/person.ts';
-import { note, post, type RecordUnderTest, sign, wish } from './record-under-test.ts';
+import { note, post, RecordUnderTest, sign, wish } from './record-under-test.ts';
 
 /**
  * The worked story of the job, as plain data: a record with its people and contract, and sixteen steps of commands
@@ -78,8 +78,8 @@ const send = (agreedFeeMinorUnits: number | null = null): Command => ({
 
 const vocal = { target: 'vocal', place: 'chorus 1', range: { startSeconds: 42, endSeconds: 63 } };
 
-/** What stands before step 1: the record, its people, the agreed contract and the song. */
-export const storyBefore: StoryCommand[] = [
+/** What stands before step 1, under a contract: the record, its people, the agreed contract and the song. */
+export const agreedUnder = (terms: ContractTerms): StoryCommand[] => [
   by('mixer', {
     type: 'openRecord',
     recordId: 'record',
@@ -90,10 +90,13 @@ export const storyBefore: StoryCommand[] = [
   ...storyPersons
     .filter((person) => !person.owner)
     .map((person) => by('mixer', { type: 'addPerson', person })),
-  by('mixer', { type: 'draftContract', terms: storyTerms }),
+  by('mixer', { type: 'draftContract', terms }),
   by('label', { type: 'agreeContract', how: 'on this page' }),
   by('mixer', { type: 'addSong', song, title: 'Lanterns' }),
 ];
+
+/** What stands before step 1 of the story. */
+export const storyBefore = agreedUnder(storyTerms);
 
 export const storySteps: StoryStep[] = [
   {
@@ -291,6 +294,21 @@ export function play(record: RecordUnderTest, commands: readonly StoryCommand[])
 export function playTo(record: RecordUnderTest, step: number): RecordUnderTest {
   play(record, storyBefore);
   for (const each of storySteps.filter(({ number }) => number <= step)) playStep(record, each);
+  return record;
+}
+
+/** A record at a step of the story, to go on from; what is done to it touches no other. */
+export function storyAt(step: number): RecordUnderTest {
+  const known = reached.get(step) ?? playTo(new RecordUnderTest(), step);
+  reached.set(step, known);
+  return known.fork();
+}
+const reached = new Map<number, RecordUnderTest>();
+
+/** A record with the production locked and Mix v1 posted, under other terms than the story's. */
+export function mixUnder(terms: Partial<ContractTerms>): RecordUnderTest {
+  const record = play(new RecordUnderTest(), agreedUnder({ ...storyTerms, ...terms }));
+  for (const step of storySteps.slice(0, 2)) playStep(record, step);
   return record;
 }
 
