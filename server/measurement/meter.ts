@@ -22,13 +22,7 @@ import {
   tradeBandNames,
 } from './measurement.ts';
 import { MeasurementError } from './measurement-error.ts';
-import {
-  addBandEnergies,
-  type BandEnergies,
-  emptyBandEnergies,
-  LongSpectrum,
-  ShortSpectrum,
-} from './spectrum.ts';
+import { type BandEnergies, Spectrum } from './spectrum.ts';
 import { thirdOctaveBands, tradeBands } from './third-octave.ts';
 import { createTruePeakFinder } from './true-peak.ts';
 import { createEnergyMeter } from './weighted-energy.ts';
@@ -82,17 +76,16 @@ interface Cell {
   truePeak: number;
   truePeakFrame: number;
   clippedRuns: number;
-  tradeEnergies: Float64Array;
 }
 
 /** A stretch that is measured: the whole file, or one section. */
 interface Stretch {
   startFrame: number;
+  /** Where it was planned to end; `endFrame` is where it does. */
+  boundaryFrame: number;
   endFrame: number;
   firstCell: number;
   endCell: number;
-  firstSegment: number;
-  endSegment: number;
   hopEnergies: number[];
   foldDownHops: number[];
   hopEnd: number;
@@ -118,8 +111,6 @@ export function createMeter(options: MeterOptions): Meter {
   const hopEndFrame = (hop: number) => Math.round((hop * sampleRateHz) / hopsPerSecond);
   const stepEndFrame = (step: number) => Math.round((step * sampleRateHz) / stepsPerSecond);
 
-  const shortSpectrum = new ShortSpectrum(sampleRateHz);
-  const longSpectrum = new LongSpectrum(sampleRateHz, channelCount);
   const measureEnergy = createEnergyMeter(
     sampleRateHz,
     channelWeights(channelCount, options.channelMask ?? null),
@@ -127,15 +118,13 @@ export function createMeter(options: MeterOptions): Meter {
   const cellFrames = hopEndFrame(1) + 1;
   const findTruePeak = createTruePeakFinder(cellFrames);
   const clippingFinder = createClippingFinder(channelCount);
-  const margin = Math.max(shortSpectrum.fadeFrames, longSpectrum.reachFrames, peakReachFrames);
 
   const newStretch = (startFrame: number, endFrame: number): Stretch => ({
     startFrame,
+    boundaryFrame: endFrame,
     endFrame,
     firstCell: 0,
     endCell: 0,
-    firstSegment: 0,
-    endSegment: 0,
     hopEnergies: [],
     foldDownHops: [],
     hopEnd: startFrame + hopEndFrame(1),
@@ -152,14 +141,15 @@ export function createMeter(options: MeterOptions): Meter {
     .filter((frame) => frame > 0)
     .sort((one, other) => one - other);
   let nextBoundary = 0;
+  const spectrum = new Spectrum(sampleRateHz, channelCount, boundaries);
 
-  // Where the working buffer stands: `work[c][i]` is frame `workStart + i`.
-  const work = Array.from(
-    { length: channelCount },
-    () => new Float32Array(2 * margin + cellFrames + intakeFrames),
-  );
-  let workStart = -margin;
-  let filled = margin;
+  // Where the working buffer stands: `work[c][i]` is frame `workStart + i`. It begins with silence, as far back as
+  // anything looks, and has room for what waits for later frames.
+  const reachFrames = Math.max(spectrum.reachFrames, peakReachFrames);
+  const workFrames = reachFrames + 4 * cellFrames + intakeFrames;
+  const work = Array.from({ length: channelCount }, () => new Float32Array(workFrames));
+  let workStart = -reachFrames;
+  let filled = reachFrames;
   let frameCount = 0;
 
   let cellStart = 0;
@@ -168,10 +158,8 @@ export function createMeter(options: MeterOptions): Meter {
   let stepEnergy = 0;
   const stepEnergies: number[] = [];
   const cells: Cell[] = [];
-  const segments: BandEnergies[] = [emptyBandEnergies()];
-  /** The segment whose long windows are not complete yet; it trails behind `segments` by up to a fade. */
-  let longSegment = 0;
-  const longBoundaries: number[] = [];
+  /** Per trade band, one value a hop of the file. */
+  const tradeEnergies: number[][] = tradeBands.map(() => []);
   const clips: FoundRun[] = [];
   const overs: { frame: number; peak: number }[] = [];
   let oversCount = 0;
@@ -188,13 +176,11 @@ export function createMeter(options: MeterOptions): Meter {
     active = active.filter((stretch) => {
       if (stretch.endFrame !== frame) return true;
       stretch.endCell = cells.length;
-      stretch.endSegment = segments.length;
       return false;
     });
     while (waiting.length > 0 && waiting[0]!.startFrame === frame) {
       const stretch = waiting.shift()!;
       stretch.firstCell = cells.length;
-      stretch.firstSegment = frame === 0 ? 0 : segments.length;
       active.push(stretch);
     }
   };
@@ -237,24 +223,16 @@ export function createMeter(options: MeterOptions): Meter {
     while (!isSound(lastSoundFrame)) lastSoundFrame--;
   };
 
-  const addLongSpectrum = (end: number, isLast: boolean) => {
-    longSpectrum.push(work, -workStart, end);
-    for (;;) {
-      const boundary = longBoundaries[0];
-      if (boundary === undefined) break;
-      longSpectrum.addComplete(boundary, segments[longSegment]!);
-      if (!isLast && end < boundary + sampleRateHz / hopsPerSecond) return;
-      const after =
-        Math.min(longBoundaries[1] ?? Infinity, nextBoundaryFrame(isLast ? end : Infinity)) - boundary;
-      longSpectrum.addRest(boundary, after, segments[longSegment]!);
-      longBoundaries.shift();
-      longSegment++;
+  const addTradeEnergies = (middle: number, lower: BandEnergies, upper: BandEnergies) => {
+    const place = Math.floor((middle * hopsPerSecond) / sampleRateHz);
+    for (const [index, band] of tradeBands.entries()) {
+      const energies = tradeEnergies[index]!;
+      while (energies.length <= place) energies.push(0);
+      for (let third = band.firstBand; third < band.endBand; third++) {
+        energies[place]! += lower.total[third]! + upper.total[third]!;
+      }
     }
-    longSpectrum.addComplete(nextBoundaryFrame(Infinity), segments[longSegment]!);
-    if (isLast) longSpectrum.addRest(end, 0, segments[longSegment]!);
   };
-
-  const nextBoundaryFrame = (end: number) => Math.min(boundaries[nextBoundary] ?? Infinity, end);
 
   const addCell = (end: number, fileEnd: number) => {
     const from = cellStart - workStart;
@@ -275,17 +253,6 @@ export function createMeter(options: MeterOptions): Meter {
     cellStart = end;
     const atBoundary = boundaries[nextBoundary] === end;
     if (atBoundary) nextBoundary++;
-    const lower = emptyBandEnergies();
-    const upper = emptyBandEnergies();
-    shortSpectrum.add(work, from, to, boundaryAfter(end, fileEnd) - end, lower, upper);
-    const tradeEnergies = Float64Array.from(tradeBands, (band) => {
-      let energy = 0;
-      for (let index = band.firstBand; index < band.endBand; index++) {
-        energy += lower.total[index]! + upper.total[index]!;
-      }
-      return energy;
-    });
-    addBandEnergies(segments.at(-1)!, upper);
     cells.push({
       startFrame: start,
       sums: level.sums,
@@ -295,27 +262,21 @@ export function createMeter(options: MeterOptions): Meter {
       truePeak: spot.peak,
       truePeakFrame: spot.frame + workStart,
       clippedRuns: runs.length,
-      tradeEnergies,
     });
-    if (atBoundary) {
-      enterAndLeave(end);
-      longBoundaries.push(end);
-      segments.push(emptyBandEnergies());
-    }
-    addLongSpectrum(end, end === fileEnd);
+    if (atBoundary) enterAndLeave(end);
   };
 
   const addReadyCells = (fileEnd: number) => {
     for (;;) {
       const end = boundaryAfter(cellStart, fileEnd);
-      if (end <= cellStart || (end + margin > workStart + filled && fileEnd === Infinity)) return;
+      if (end <= cellStart || (end + reachFrames > workStart + filled && fileEnd === Infinity)) return;
       addCell(end, fileEnd);
     }
   };
 
   /** Makes room by moving what is still needed to the front. */
   const makeRoom = () => {
-    const drop = cellStart - margin - workStart;
+    const drop = Math.floor(Math.min(cellStart - reachFrames, spectrum.neededFrom)) - workStart;
     if (drop <= 0) return;
     for (const channel of work) channel.copyWithin(0, drop, filled);
     workStart += drop;
@@ -336,6 +297,7 @@ export function createMeter(options: MeterOptions): Meter {
         taken += count;
         frameCount += count;
         addReadyCells(Infinity);
+        spectrum.advance(work, -workStart, workStart + filled, Infinity, addTradeEnergies);
       }
     },
     finish() {
@@ -343,12 +305,12 @@ export function createMeter(options: MeterOptions): Meter {
       makeRoom();
       for (const channel of work) channel.fill(0, filled);
       addReadyCells(frameCount);
+      spectrum.advance(work, -workStart, Infinity, frameCount, addTradeEnergies);
       const lastRuns = clippingFinder.finish();
       if (cells.length > 0) cells.at(-1)!.clippedRuns += lastRuns.length;
       clips.push(...lastRuns.slice(0, Math.max(0, mostSpots - clips.length)));
       for (const stretch of active) {
         stretch.endCell = cells.length;
-        stretch.endSegment = segments.length;
       }
       whole.endFrame = frameCount;
       return report();
@@ -473,9 +435,10 @@ export function createMeter(options: MeterOptions): Meter {
   }
 
   function bandsOf(stretch: Stretch, frames: number): Pick<Figures, 'bands' | 'tradeBands'> {
-    const energies = emptyBandEnergies();
-    for (const segment of segments.slice(stretch.firstSegment, stretch.endSegment))
-      addBandEnergies(energies, segment);
+    const energies =
+      stretch === whole
+        ? spectrum.whole()
+        : spectrum.section(stretch.startFrame, stretch.boundaryFrame, frames);
     const levelOf = (energy: number) => powerDb(energy / (frames * channelCount));
     return {
       bands: thirdOctaveBands.map((band, index) => {
@@ -536,13 +499,11 @@ export function createMeter(options: MeterOptions): Meter {
     const momentary = loudnessSeries(hopsInBlock);
     const shortTerm = loudnessSeries(hopsInShortTerm);
     const peaks = new Float64Array(hops);
-    const energies = tradeBandNames.map(() => new Float64Array(hops));
     let at = 0;
     for (const cell of cells) {
       while (at < hops && cell.startFrame >= hopEndFrame(at + 1)) at++;
       if (at === hops) break;
       peaks[at] = Math.max(peaks[at]!, cell.truePeak);
-      for (const [band, energy] of energies.entries()) energy[at]! += cell.tradeEnergies[band]!;
     }
     const framesInHop = sampleRateHz / hopsPerSecond;
     return {
@@ -560,7 +521,9 @@ export function createMeter(options: MeterOptions): Meter {
       tradeBandLevelDb: Object.fromEntries(
         tradeBandNames.map((name, band): [TradeBandName, (number | null)[]] => [
           name,
-          Array.from(energies[band]!, (energy) => hundredths(powerDb(energy / (framesInHop * channelCount)))),
+          Array.from({ length: hops }, (_, place) =>
+            hundredths(powerDb((tradeEnergies[band]![place] ?? 0) / (framesInHop * channelCount))),
+          ),
         ]),
       ) as Series['tradeBandLevelDb'],
     };

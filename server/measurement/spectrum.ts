@@ -3,17 +3,17 @@ import { kaiserWindow } from './kaiser.ts';
 import { type BandBins, bandBins, thirdOctaveBands } from './third-octave.ts';
 
 /**
- * Power in the third-octave bands, of consecutive stretches of frames that together are the whole signal.
+ * Power in the third-octave bands, of a whole signal and of its sections.
  *
- * Two transforms share the work. The short one takes about 50 ms, cut so that each belongs to one tenth of a second, and
- * gives the upper bands and the series over time. The long one takes two thirds of a second of the signal at a reduced
- * rate, and gives the lower bands, which are a few hertz wide: at least four bins in the 25 Hz band and three in the
- * 20 Hz band, at every sample rate. Between 400 and 562 Hz the one takes over from the other bin by bin, so that a tone
- * there is counted once. Neighbouring windows overlap so that their squares sum to one: every frame of the signal counts
- * exactly once, and the bands sum to the signal's power.
+ * Two transforms share the work. The short one takes frames of about 50 ms and gives the upper bands and the series over
+ * time. The long one takes two thirds of a second of the signal at a reduced rate and gives the lower bands, which are a
+ * few hertz wide: at least four bins in the 25 Hz band and three in the 20 Hz band, at every sample rate. Between 400 and
+ * 562 Hz the one takes over from the other bin by bin, so that a tone there is counted once.
  *
- * At a boundary between two sections the windows cross-fade over a few hundredths of a second, since a harder cut would
- * spread the bass over all bands; at the file's ends they don't.
+ * Neighbouring windows overlap so that their squares sum to one: every frame of the signal counts exactly once, and the
+ * bands sum to the signal's power. A section is made of windows that lie within it, so that nothing outside changes its
+ * figures: around its boundaries stands a short window of its own, which counts for the whole file alone. The section's
+ * energies are scaled up by the little that is missing at its ends.
  */
 const crossover = { fromHz: 400, toHz: 562 } as const;
 
@@ -48,6 +48,15 @@ export function addBandEnergies(sum: BandEnergies, term: BandEnergies): void {
     sum.cross[band]! += term.cross[band]!;
     sum.difference[band]! += term.difference[band]!;
   }
+}
+
+function scaleBandEnergies(energies: BandEnergies, factor: number): BandEnergies {
+  const scale = (values: Float64Array) => values.map((value) => value * factor);
+  return {
+    total: scale(energies.total),
+    cross: scale(energies.cross),
+    difference: scale(energies.difference),
+  };
 }
 
 /** A power-complementary slope: its square and that of its mirror image sum to one. */
@@ -181,158 +190,297 @@ class FrameAnalyser {
   }
 }
 
-const seconds = { shortFrame: 0.05, longTransform: 0.65, sectionFade: 0.1 } as const;
+/** Where a section begins or ends, and over how many frames the windows beside it fade. */
+interface Boundary {
+  frame: number;
+  fade: number;
+}
 
-/** The short frames: given the whole signal with some of it before and after, a tenth of a second at a time. */
-export class ShortSpectrum {
-  /** The widest fade; so much of the signal must lie before and behind what is added. */
-  readonly fadeFrames: number;
+/** The boundaries of all sections but the start of the file, with fades that leave room for one another. */
+function fadedBoundaries(frames: readonly number[], widest: number): Boundary[] {
+  return frames.map((frame, index) => {
+    const before = frame - (frames[index - 1] ?? 0);
+    const after = (frames[index + 1] ?? Infinity) - frame;
+    return { frame, fade: Math.min(widest, before / 2, after / 2) & ~1 };
+  });
+}
+
+/** What a stretch between two boundaries has in the bands, and how many frames' worth was counted. */
+export interface StretchEnergies {
+  energies: BandEnergies;
+  countedFrames: number;
+}
+
+/**
+ * Cuts a signal into windowed frames, adds up their energies by the segments that the sections' boundaries make, and
+ * hands each frame's energies on.
+ *
+ * Segments alternate: what lies between two boundaries, then the short piece around the next boundary.
+ */
+class FramedSpectrum {
   private readonly analyser: FrameAnalyser;
+  private readonly boundaries: Boundary[];
+  private readonly cuts: { frame: number; fade: number }[];
+  private readonly widestFade: number;
+  private readonly stepAfter: (frame: number) => number;
+  private readonly segments: { lower: BandEnergies; upper: BandEnergies; frames: number }[];
+  private segment = 0;
+  private start = 0;
   private rise = 0;
 
-  constructor(sampleRateHz: number) {
-    const frames = Math.ceil(sampleRateHz * seconds.shortFrame) + 1;
-    const transformFrames = 2 ** Math.ceil(Math.log2(frames * 1.4));
-    this.fadeFrames = Math.min(transformFrames - frames, frames - 2) & ~1;
-    this.analyser = new FrameAnalyser(transformFrames, sampleRateHz);
+  /**
+   * @param boundaryFrames boundaries of sections in order, without 0
+   * @param stepAfter the end of the frame that begins at a place where no cut is near
+   */
+  constructor(
+    analyser: FrameAnalyser,
+    boundaryFrames: readonly number[],
+    fades: { within: number; atBoundary: number },
+    stepAfter: (frame: number) => number,
+  ) {
+    this.analyser = analyser;
+    this.boundaries = fadedBoundaries(boundaryFrames, fades.atBoundary);
+    this.cuts = this.boundaries.flatMap(({ frame, fade }) =>
+      [frame - fade / 2, frame + fade / 2].map((cut) => ({ frame: cut, fade })),
+    );
+    this.widestFade = fades.within;
+    this.stepAfter = stepAfter;
+    this.segments = Array.from({ length: this.cuts.length + 1 }, () => ({
+      lower: emptyBandEnergies(),
+      upper: emptyBandEnergies(),
+      frames: 0,
+    }));
+  }
+
+  /** The first frame that is still needed. */
+  get neededFrom(): number {
+    return this.start - this.rise / 2;
+  }
+
+  /** The end of the frame that begins at `start`, and the fade there; `cut` is the next cut's place in the list. */
+  private frameEnd(start: number, cut: number, end: number): { frame: number; fade: number; isCut: boolean } {
+    const next = this.cuts[cut];
+    const step = this.stepAfter(start);
+    // A frame that would end next to a boundary ends with the segment; the fades on both sides then have room.
+    if (next && next.frame - next.fade <= step)
+      return { ...next, frame: Math.min(next.frame, end), isCut: true };
+    return { frame: Math.min(step, end), fade: this.widestFade, isCut: false };
   }
 
   /**
-   * Adds frames `from` to `end`, which follow those added before, in two halves.
+   * Adds every frame that is complete, together with the one after it, before the frame `available`.
    *
-   * @param framesAfter length of what will be added next, 0 at the end of the file; it may turn out shorter, but not
-   *   than half a fade
+   * @param offset place of absolute frame 0 in `channels`
+   * @param end the end of the file, `Infinity` until it is known; behind it the channels hold silence
+   * @param scale what a square of this signal counts for in one of the full-rate signal
    */
-  add(
+  advance(
     channels: readonly Float32Array[],
-    from: number,
+    offset: number,
+    available: number,
     end: number,
-    framesAfter: number,
-    lower: BandEnergies,
-    upper: BandEnergies,
+    scale: number,
+    onFrame: ((middle: number, lower: BandEnergies, upper: BandEnergies) => void) | null,
   ): void {
-    const frames = end - from;
-    const half = frames >> 1;
-    const rise = this.rise;
-    const fall = Math.min(this.fadeFrames, frames - half, framesAfter >> 1) & ~1;
-    this.rise = fall;
-    if (half < rise / 2) {
-      this.analyser.add(channels, from, end, rise, fall, 1, lower, upper);
-      return;
+    while (this.start < end) {
+      const first = this.frameEnd(this.start, this.segment, end);
+      const nextCut = first.isCut ? this.segment + 1 : this.segment;
+      const second = first.frame < end ? this.frameEnd(first.frame, nextCut, end) : first;
+      if (second.frame > available && end === Infinity) return;
+      const fall = Math.min(first.fade, first.frame - this.start, second.frame - first.frame) & ~1;
+      if (first.frame > this.start) {
+        const lower = emptyBandEnergies();
+        const upper = emptyBandEnergies();
+        this.analyser.add(
+          channels,
+          this.start + offset,
+          first.frame + offset,
+          this.rise,
+          fall,
+          scale,
+          lower,
+          onFrame ? upper : null,
+        );
+        const segment = this.segments[this.segment]!;
+        addBandEnergies(segment.lower, lower);
+        addBandEnergies(segment.upper, upper);
+        segment.frames += first.frame - this.start;
+        onFrame?.((this.start + first.frame) / 2, lower, upper);
+      }
+      this.start = first.frame;
+      this.rise = fall;
+      this.segment = nextCut;
     }
-    const within = Math.min(this.fadeFrames, half, frames - half, 2 * half - rise) & ~1;
-    this.analyser.add(channels, from, from + half, rise, within, 1, lower, upper);
-    this.analyser.add(channels, from + half, end, within, fall, 1, lower, upper);
+  }
+
+  /** The lower or upper bands between two boundaries, 0 and the end of the file among them. */
+  between(part: 'lower' | 'upper', startFrame: number, endFrame: number): StretchEnergies {
+    const first = startFrame === 0 ? 0 : 2 * (this.placeOf(startFrame) + 1);
+    const last = endFrame === Infinity ? this.segments.length - 1 : 2 * this.placeOf(endFrame);
+    const energies = emptyBandEnergies();
+    let countedFrames = 0;
+    for (const segment of this.segments.slice(first, last + 1)) {
+      addBandEnergies(energies, segment[part]);
+      countedFrames += segment.frames;
+    }
+    return { energies, countedFrames };
+  }
+
+  private placeOf(frame: number): number {
+    return this.boundaries.findIndex((boundary) => boundary.frame === frame);
   }
 }
 
-/** Attenuation of the filter before the reduced rate, dB, and the band edges it must keep. */
-const reduction = {
-  stopBandDb: 80,
-  passEdgeHz: crossover.toHz,
-  slowestRateHz: 2700,
-};
+const seconds = { shortFrame: 0.05, longTransform: 0.65, shortFade: 0.01, longFade: 0.05 } as const;
 
-/** The long frames, for the lower bands, on the signal at a reduced rate. */
-export class LongSpectrum {
-  /** The reducing filter reaches so many frames to either side. */
+/** Attenuation of the filter before the reduced rate, dB; the highest frequency it must keep; the least reduced rate. */
+const reduction = { stopBandDb: 80, passEdgeHz: crossover.toHz, slowestRateHz: 2700 } as const;
+
+/** The spectrum of one signal, taken block by block. */
+export class Spectrum {
+  /** So many frames before and behind what is taken must be there. */
   readonly reachFrames: number;
   private readonly factor: number;
   private readonly taps: Float64Array;
-  private readonly analyser: FrameAnalyser;
-  private readonly fadeFrames: number;
-  /** The reduced signal from `firstReduced` on, one array a channel. */
-  private reduced: Float32Array[];
-  private firstReduced: number;
-  private filled: number;
-  private from = 0;
-  private rise = 0;
+  private readonly short: FramedSpectrum;
+  private readonly long: FramedSpectrum;
+  /** The same with the sections' boundaries; `null` without sections. */
+  private readonly longBySection: FramedSpectrum | null;
+  /** The reduced signal from `firstReduced` on. */
+  private readonly reduced: Float32Array[];
+  private firstReduced = 0;
+  private filled = 0;
 
-  constructor(sampleRateHz: number, channelCount: number) {
+  /** @param boundaryFrames where sections begin and end, in order, without 0 */
+  constructor(sampleRateHz: number, channelCount: number, boundaryFrames: readonly number[]) {
+    const step = Math.ceil(sampleRateHz * seconds.shortFrame) + 1;
+    const shortFrames = 2 ** Math.ceil(Math.log2(step * 1.7));
+    const stepsPerSecond = Math.round(1 / seconds.shortFrame);
+    this.short = new FramedSpectrum(
+      new FrameAnalyser(shortFrames, sampleRateHz),
+      boundaryFrames,
+      {
+        within: Math.min(shortFrames - step, step - 2) & ~1,
+        atBoundary: Math.round(sampleRateHz * seconds.shortFade) & ~1,
+      },
+      (frame) => {
+        const grid = Math.floor((frame * stepsPerSecond) / sampleRateHz) + 1;
+        const end = Math.round((grid * sampleRateHz) / stepsPerSecond);
+        // From a cut next to the grid to the point after.
+        return end - frame < step / 4 ? Math.round(((grid + 1) * sampleRateHz) / stepsPerSecond) : end;
+      },
+    );
     this.factor = 2 ** Math.max(0, Math.floor(Math.log2(sampleRateHz / reduction.slowestRateHz)));
     const reducedRateHz = sampleRateHz / this.factor;
     this.taps = reducingFilter(sampleRateHz, reducedRateHz);
     this.reachFrames = (this.taps.length - 1) / 2;
-    const transformFrames = 2 ** Math.ceil(Math.log2(reducedRateHz * seconds.longTransform));
-    this.analyser = new FrameAnalyser(transformFrames, reducedRateHz);
-    this.fadeFrames = Math.round(reducedRateHz * seconds.sectionFade) & ~1;
-    // Room for a window, its fades, and a push of several tenths of a second behind it.
-    this.firstReduced = -transformFrames;
-    this.filled = transformFrames;
-    this.reduced = Array.from({ length: channelCount }, () => new Float32Array(6 * transformFrames));
+    const longFrames = 2 ** Math.ceil(Math.log2(reducedRateHz * seconds.longTransform));
+    const longAnalyser = new FrameAnalyser(longFrames, reducedRateHz);
+    const longSpectrum = (boundaries: readonly number[]) =>
+      new FramedSpectrum(
+        longAnalyser,
+        boundaries,
+        { within: longFrames / 2, atBoundary: Math.round(reducedRateHz * seconds.longFade) & ~1 },
+        (frame) => frame + longFrames / 2,
+      );
+    this.long = longSpectrum([]);
+    this.longBySection =
+      boundaryFrames.length > 0
+        ? longSpectrum([...new Set(boundaryFrames.map((frame) => this.reduce(frame)))])
+        : null;
+    this.reduced = Array.from({ length: channelCount }, () => new Float32Array(5 * longFrames));
   }
 
-  private get step(): number {
-    return this.analyser.transformFrames / 2;
+  private reduce(frame: number): number {
+    return Math.round(frame / this.factor);
+  }
+
+  /** The first frame that is still needed. */
+  get neededFrom(): number {
+    return (
+      Math.min(this.short.neededFrom, (this.firstReduced + this.filled) * this.factor) - this.reachFrames
+    );
   }
 
   /**
-   * Takes frames up to the absolute frame `end`; those before were taken already.
+   * Takes what is new before the frame `available`.
    *
    * @param offset place of absolute frame 0 in `channels`
+   * @param end the end of the file, `Infinity` until it is known; behind it the channels hold silence
+   * @param onFrame told the energies of each short frame, and its middle
    */
-  push(channels: readonly Float32Array[], offset: number, end: number): void {
-    const reach = this.reachFrames;
-    const { taps, factor } = this;
-    for (let next = this.firstReduced + this.filled; next * factor < end; next++) {
-      if (this.filled === this.reduced[0]!.length) this.forget();
-      const centre = next * factor + offset;
-      for (let index = 0; index < channels.length; index++) {
-        const channel = channels[index]!;
-        let value = taps[reach]! * channel[centre]!;
-        for (let tap = 1; tap <= reach; tap++) {
-          value += taps[reach + tap]! * (channel[centre - tap]! + channel[centre + tap]!);
-        }
-        this.reduced[index]![this.filled] = value;
+  advance(
+    channels: readonly Float32Array[],
+    offset: number,
+    available: number,
+    end: number,
+    onFrame: (middle: number, lower: BandEnergies, upper: BandEnergies) => void,
+  ): void {
+    this.short.advance(channels, offset, available, end, 1, onFrame);
+    const reducedEnd = end === Infinity ? Infinity : Math.ceil(end / this.factor);
+    const until = Math.min(available - this.reachFrames, end);
+    while ((this.firstReduced + this.filled) * this.factor < until) {
+      this.fill(channels, offset, until);
+      const reducedAvailable = this.firstReduced + this.filled;
+      for (const spectrum of [this.long, this.longBySection]) {
+        spectrum?.advance(this.reduced, -this.firstReduced, reducedAvailable, Infinity, this.factor, null);
       }
-      this.filled++;
+    }
+    if (end === Infinity) return;
+    this.makeRoom();
+    for (const channel of this.reduced) channel.fill(0, this.filled);
+    for (const spectrum of [this.long, this.longBySection]) {
+      spectrum?.advance(this.reduced, -this.firstReduced, Infinity, reducedEnd, this.factor, null);
     }
   }
 
-  /** Drops what lies more than a window before the next one. */
-  private forget(): void {
-    const keepFrom = this.from - this.analyser.transformFrames - this.firstReduced;
-    for (const channel of this.reduced) {
-      channel.copyWithin(0, keepFrom, this.filled);
-      channel.fill(0, this.filled - keepFrom);
+  private makeRoom(): void {
+    const needed = Math.min(this.long.neededFrom, this.longBySection?.neededFrom ?? Infinity);
+    const drop = Math.max(0, Math.min(needed - this.firstReduced, this.filled));
+    for (const channel of this.reduced) channel.copyWithin(0, drop, this.filled);
+    this.firstReduced += drop;
+    this.filled -= drop;
+  }
+
+  /** Reduces the signal until the buffer is full or the frame `until` is reached. */
+  private fill(channels: readonly Float32Array[], offset: number, until: number): void {
+    const { taps, factor, reachFrames } = this;
+    if (this.filled === this.reduced[0]!.length) this.makeRoom();
+    const last = this.reduced[0]!.length;
+    const count = Math.min(last, Math.ceil(until / factor) - this.firstReduced);
+    for (let index = 0; index < channels.length; index++) {
+      const channel = channels[index]!;
+      const target = this.reduced[index]!;
+      for (let place = this.filled; place < count; place++) {
+        const centre = (this.firstReduced + place) * factor + offset;
+        let value = taps[reachFrames]! * channel[centre]!;
+        for (let tap = 1; tap <= reachFrames; tap++) {
+          value += taps[reachFrames + tap]! * (channel[centre - tap]! + channel[centre + tap]!);
+        }
+        target[place] = value;
+      }
     }
-    this.firstReduced += keepFrom;
-    this.filled -= keepFrom;
+    this.filled = count;
   }
 
-  /** Adds every window that is complete before `segmentEnd`, the next boundary of a section. */
-  addComplete(segmentEnd: number, energies: BandEnergies): void {
-    const end = Math.round(segmentEnd / this.factor);
-    while (this.from + 2 * this.step <= end && this.from + 2 * this.step <= this.firstReduced + this.filled) {
-      this.window(this.from + this.step, this.step, energies);
-    }
+  /** The energies of the whole file. */
+  whole(): BandEnergies {
+    const { energies } = this.short.between('upper', 0, Infinity);
+    addBandEnergies(energies, this.long.between('lower', 0, Infinity).energies);
+    return energies;
   }
 
-  /** Adds what is left before a section's boundary; `framesAfter` is the length of what follows, 0 at the end. */
-  addRest(segmentEnd: number, framesAfter: number, energies: BandEnergies): void {
-    const end = Math.round(segmentEnd / this.factor);
-    const left = end - this.from;
-    if (left <= 0) return;
-    const after = Math.round(framesAfter / this.factor);
-    if (left > this.step)
-      this.window(this.from + this.step, Math.min(this.step, left - this.step) & ~1, energies);
-    this.window(end, Math.min(this.fadeFrames, end - this.from, after) & ~1, energies);
-  }
-
-  private window(end: number, fall: number, energies: BandEnergies): void {
-    const offset = -this.firstReduced;
-    this.analyser.add(
-      this.reduced,
-      this.from + offset,
-      end + offset,
-      this.rise,
-      fall,
-      this.factor,
-      energies,
-      null,
-    );
-    this.from = end;
-    this.rise = fall;
+  /**
+   * The energies of the section between two boundaries, scaled from the frames that its windows count to all of its
+   * `frames`; these are fewer than lie between the boundaries where the file ends before the section does.
+   */
+  section(startFrame: number, endFrame: number, frames: number): BandEnergies {
+    const scaled = ({ energies, countedFrames }: StretchEnergies, allFrames: number) =>
+      scaleBandEnergies(energies, countedFrames > 0 ? allFrames / countedFrames : 0);
+    const energies = scaled(this.short.between('upper', startFrame, endFrame), frames);
+    const long = this.longBySection!.between('lower', this.reduce(startFrame), this.reduce(endFrame));
+    addBandEnergies(energies, scaled(long, frames / this.factor));
+    return energies;
   }
 }
 
