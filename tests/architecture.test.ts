@@ -33,19 +33,19 @@ const table: Record<string, MayImport> = {
     packages: ['node:', 'tinypool', 'pino', 'fft.js'],
   },
   'server/application': {
-    folders: ['server/domain', 'server/triage'],
-    types: ['server/storage', 'server/analysis', 'server/measurement', 'fixtures/demo'],
+    folders: ['server/domain', 'server/triage', 'fixtures/demo'],
+    types: ['server/storage', 'server/analysis', 'server/measurement'],
     packages: ['node:', 'pino'],
   },
   'client/api': { folders: [], types: ['server'], packages: [] },
   'client/player': { folders: ['client/api'], types: ['server'], packages: [] },
   'client/waveform': {
-    folders: ['client/api', 'client/player'],
+    folders: ['client/api', 'client/player', 'client/elements'],
     types: ['server'],
     packages: ['lit', 'peaks.js', 'konva', 'waveform-data'],
   },
   'client/elements': {
-    folders: ['client/api', 'client/player', 'client/waveform', 'client/navigate.ts', 'client/route.ts'],
+    folders: ['client/api', 'client/player', 'client/navigate.ts', 'client/route.ts'],
     types: ['server'],
     packages: ['lit'],
   },
