@@ -4,17 +4,13 @@ import type { LockBreakView } from '../../api/types.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { modal } from '../../elements/modal.ts';
 import { money } from '../../elements/money.ts';
+import { priceMinorUnits } from './price.ts';
 
 /** What the producer asks for a change. */
 export interface Price {
   number: number;
   hours: number;
   words: string;
-}
-
-/** The amount that hours come to, in minor units, as the ledger will hold it; `null` where they are no hours. */
-export function priceMinorUnits(hours: number, rateMinorUnits: number): number | null {
-  return hours > 0 && hours < 10_000 ? Math.round(hours * rateMinorUnits) : null;
 }
 
 /**
