@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import type { Command } from '../../server/domain/command.ts';
 import { masteringBrief } from '../../server/domain/record.ts';
 import { note, post, type RecordUnderTest, wish } from './record-under-test.ts';
 import { mixUnder, storyAt, storySong } from './worked-story.ts';
@@ -223,14 +224,13 @@ describe('an answer', () => {
 });
 
 describe('a contradiction', () => {
-  const settle = (keep: string | null) =>
-    ({
-      type: 'settleContradiction',
-      song,
-      requestIds: ['vocal-down', 'vocal-up'],
-      keep,
-      reason: 'the words carry chorus 1',
-    }) as const;
+  const settle = (keep: string | null): Command => ({
+    type: 'settleContradiction',
+    song,
+    requestIds: ['vocal-down', 'vocal-up'],
+    keep,
+    reason: 'the words carry chorus 1',
+  });
 
   it('is settled for one, or both are let stand', () => {
     const one = storyAt(3);

@@ -106,7 +106,7 @@ export function post(
   };
 }
 
-export function sign(song: string, gate: Gate, versionId: string): Command {
+export function sign(song: string, gate: Gate, versionId: string): Extract<Command, { type: 'signOff' }> {
   return {
     type: 'signOff',
     song,

@@ -91,7 +91,7 @@ export const agreedUnder = (terms: ContractTerms): StoryCommand[] => [
     .filter((person) => !person.owner)
     .map((person) => by('mixer', { type: 'addPerson', person })),
   by('mixer', { type: 'draftContract', terms }),
-  by('label', { type: 'agreeContract', how: 'on this page' }),
+  { by: terms.payer, command: { type: 'agreeContract', how: 'on this page' } },
   by('mixer', { type: 'addSong', song, title: 'Lanterns' }),
 ];
 
