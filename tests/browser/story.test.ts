@@ -27,7 +27,7 @@ const faults: string[] = [];
 async function open(name: string, viewport: { width: number; height: number }): Promise<Page> {
   const context = await browser.newContext({ viewport, hasTouch: viewport === phone, colorScheme: 'light' });
   const page = await context.newPage();
-  page.setDefaultTimeout(12_000);
+  page.setDefaultTimeout(30_000);
   page.on('pageerror', (error) => faults.push(`${name}: ${error.message}`));
   page.on('console', (message) => {
     if (message.type() === 'error' && /Content Security Policy/.test(message.text()))
