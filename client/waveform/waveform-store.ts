@@ -36,3 +36,8 @@ export function loadWaveform(address: string): Promise<Waveform | null> {
   );
   return loading.catch(() => null);
 }
+
+/** Whether the waveform behind an address has been asked for and not refused. */
+export function hasWaveform(address: string): boolean {
+  return waveforms.has(address);
+}

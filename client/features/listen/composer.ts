@@ -18,9 +18,8 @@ function keepFocus(event: MouseEvent): void {
 }
 
 /**
- * Where a note is written. Its text is its own and survives whatever arrives meanwhile. Reports `draft` (text),
- * `pin-note` (text), `choose-level` (index, level), and for the place `start-here`, `end-here`, `type-range` (range),
- * `whole-song`, `loop-range`, `clear-place`.
+ * Where a note is written. Reports `draft` (text), `pin-note`, `choose-level` (index, level), and for the place
+ * `start-here`, `end-here`, `type-range` (range), `whole-song`, `loop-range`, `clear-place`.
  */
 @customElement('countoff-composer')
 export class Composer extends LightElement {
@@ -73,7 +72,7 @@ export class Composer extends LightElement {
   }
 
   private pin() {
-    if (this.text.trim() && !this.busy) this.report('pin-note', { text: this.text });
+    if (this.text.trim() && !this.busy) this.report('pin-note');
   }
 
   private typeTime(which: 'start' | 'end', event: Event) {

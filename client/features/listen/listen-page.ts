@@ -1,31 +1,21 @@
 import { html, nothing, type PropertyValues, type TemplateResult } from 'lit';
 import { customElement, state } from 'lit/decorators.js';
-import { newId, Refusal } from '../../api/call.ts';
-import { type Sorting, songCalls } from '../../api/song-calls.ts';
-import type {
-  Comparison,
-  Level,
-  NoteView,
-  Range,
-  RoundGate,
-  SongSheet,
-  VersionView,
-} from '../../api/types.ts';
+import { songCalls } from '../../api/song-calls.ts';
+import type { Level, NoteView, Range, RoundGate, SongSheet, VersionView } from '../../api/types.ts';
 import { announce, attempt } from '../../elements/announcer.ts';
 import { ask } from '../../elements/ask.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { barAndBeat, timeCode } from '../../elements/time-code.ts';
-import { gainFactor, matchLoudness, unmatched } from '../../player/matching.ts';
+import { gainFactor, unmatched } from '../../player/matching.ts';
 import { type Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
-import { sameTimeline, timelineOf, type VersionTimeline } from '../../player/version-timeline.ts';
 import { songAddress } from '../../route.ts';
 import '../../waveform/close-up.ts';
 import type { CloseUp, CloseUpSpan } from '../../waveform/close-up.ts';
 import type { WaveformLine } from '../../waveform/waveform-line.ts';
-import { loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
+import { hasWaveform, loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
 import './composer.ts';
 import type { Composer } from './composer.ts';
-import { lineChange, sharedPieces } from './line-change.ts';
+import { lineChange } from './line-change.ts';
 import {
   initialView,
   type ListenAction,
@@ -37,8 +27,10 @@ import {
   visibleSeconds,
 } from './listen-view.ts';
 import { type ListeningPair, listeningPair, pairWith } from './listening-pair.ts';
+import { NoteDraft } from './note-draft.ts';
 import './note-entry.ts';
 import type { NoteEntry } from './note-entry.ts';
+import { PairComparison } from './pair-comparison.ts';
 import './round-desk.ts';
 import type { Settlement } from './round-desk.ts';
 import { type LineDrawing, sectionLine } from './section-line.ts';
@@ -50,7 +42,6 @@ import { versionStrip } from './version-strip.ts';
 
 export const tag = 'countoff-listen';
 
-const sortingDelayMilliseconds = 300;
 const seekSeconds = 5;
 /** The least distance of two pins for a thumb and for a pointer. */
 const thumbPixels = 44;
@@ -65,11 +56,6 @@ export class ListenPage extends FeatureElement {
     newer: null,
     older: null,
   };
-  @state() private comparison: Comparison | null = null;
-  @state() private comparing: number | null = null;
-  @state() private comparisonFault: string | null = null;
-  @state() private draft = '';
-  @state() private sorting: Sorting | null = null;
   @state() private busy = false;
   @state() private allNotes = false;
   @state() private closeUpOpen = false;
@@ -77,20 +63,10 @@ export class ListenPage extends FeatureElement {
   @state() private currentNoteId: string | null = null;
   @state() private heardOn = localStorage.getItem('countoff:heard-on') ?? '';
   @state() private lineWidth = 700;
-  /** Level choices of the draft by the words that they were made for, so that they outlast further typing. */
-  private chosen = new Map<string, Level>();
-  private sortedText = '';
   private view: ListenView = initialView;
   private player = new TwoVersionPlayer();
-  private timeline: VersionTimeline = sameTimeline;
   private frame = 0;
-  private comparedKey = '';
-  private stopComparing = new AbortController();
-  private stopSorting = new AbortController();
-  private sortTimer: ReturnType<typeof setTimeout> | undefined;
   private addressTimer: ReturnType<typeof setTimeout> | undefined;
-  /** One draft has one id, so that a note whose answer got lost is not written twice. */
-  private noteId = newId();
   private startSeconds: number | null = null;
   private shownVersionId: string | null = null;
   private readonly sized = new ResizeObserver((entries) => this.measure(entries));
@@ -99,9 +75,15 @@ export class ListenPage extends FeatureElement {
     return songCalls(this.recordId, this.songId);
   }
 
-  private get draftName(): string {
-    return `countoff:draft:${this.recordId}/${this.songId}`;
-  }
+  private readonly draft = new NoteDraft(
+    this,
+    () => `countoff:draft:${this.recordId}/${this.songId}`,
+    (text, signal) =>
+      this.calls.sort({ text, versionId: this.notedVersion.id, range: noteRange(this.view) }, signal),
+  );
+  private readonly compared = new PairComparison(this, (older, newer, signal, onProgress) =>
+    this.calls.comparison(older, newer, signal, onProgress),
+  );
 
   override connectedCallback() {
     super.connectedCallback();
@@ -115,10 +97,7 @@ export class ListenPage extends FeatureElement {
     super.disconnectedCallback();
     window.removeEventListener('keydown', this.keys);
     cancelAnimationFrame(this.frame);
-    clearTimeout(this.sortTimer);
     clearTimeout(this.addressTimer);
-    this.stopComparing.abort();
-    this.stopSorting.abort();
     this.sized.disconnect();
     this.player.removeEventListener('change', this.playerChanged);
     this.player.destroy();
@@ -126,11 +105,7 @@ export class ListenPage extends FeatureElement {
   }
 
   protected override firstUpdated() {
-    const draft = localStorage.getItem(this.draftName);
-    if (draft) {
-      this.draft = draft;
-      this.sortSoon();
-    }
+    this.draft.restore();
   }
 
   protected override willUpdate(changed: PropertyValues<this>) {
@@ -139,25 +114,27 @@ export class ListenPage extends FeatureElement {
       if (seconds >= 0) this.startSeconds = seconds;
     }
     if ((changed.has('sheet') || changed.has('query')) && this.sheet) {
-      const asked = changed.has('query') || !this.pair;
-      const before = this.pair;
-      const newest = listeningPair(this.sheet, null, null);
-      // A version that arrives while one listens is announced, not put under the needle.
-      const fresh =
-        before && newest && newest.newer.id !== before.newer.id && !this.sheetKnew(changed, newest.newer.id)
-          ? newest.newer.name
-          : null;
-      if (fresh) announce(`${fresh} is up. It stands in the strip of versions.`);
-      this.pair = asked
-        ? listeningPair(this.sheet, this.query.get('v'), this.query.get('a'))
-        : listeningPair(this.sheet, before!.newer.id, before!.older?.id ?? null);
+      this.pair = this.nextPair(this.sheet, changed);
       this.takePair();
     }
+    this.player.timeline = this.compared.timeline;
   }
 
-  private sheetKnew(changed: PropertyValues<this>, versionId: string): boolean {
-    const before = changed.get('sheet');
-    return !before || before.versions.some((version) => version.id === versionId);
+  /**
+   * The pair that the address asks for, or else the one at the playhead. A version that arrives meanwhile is put there by
+   * itself only where nobody listens or writes; else it is announced.
+   */
+  private nextPair(sheet: SongSheet, changed: PropertyValues<this>): ListeningPair | null {
+    const { pair } = this;
+    if (changed.has('query') || !pair) return listeningPair(sheet, this.query.get('v'), this.query.get('a'));
+    const known = changed.get('sheet');
+    const newest = listeningPair(sheet, null, null);
+    if (known && newest && !known.versions.some((version) => version.id === newest.newer.id)) {
+      const listened = listeningPair(known, null, null)?.newer.id;
+      if (pair.newer.id === listened && !this.player.playing && !this.draft.text.trim()) return newest;
+      announce(`${newest.newer.name} is up. It stands in the strip of versions.`);
+    }
+    return listeningPair(sheet, pair.newer.id, pair.older?.id ?? null);
   }
 
   protected override updated() {
@@ -193,64 +170,23 @@ export class ListenPage extends FeatureElement {
     const { newer, older } = pair;
     this.act({ type: 'durationKnown', seconds: newer.file.durationSeconds });
     this.player.load(this.calls.audioUrl(newer.id), older ? this.calls.audioUrl(older.id) : null);
-    this.player.matching = this.matching;
+    this.compared.follow(pair, this.sheet?.song.sectionMap.revision ?? 0);
+    this.player.matching = this.compared.matching;
     if (this.startSeconds !== null) {
       this.seek(this.startSeconds);
       this.startSeconds = null;
     }
-    void this.takeWaveform('newer', newer.id, newer.analysis.state);
-    void this.takeWaveform('older', older?.id ?? null, older?.analysis.state ?? 'waiting');
-    void this.compare();
+    void this.takeWaveform('newer', newer);
+    void this.takeWaveform('older', older);
   }
 
-  private async takeWaveform(side: Side, versionId: string | null, state: string) {
-    const waveform =
-      versionId && state !== 'waiting' ? await loadWaveform(this.calls.waveformUrl(versionId)) : null;
-    const current = side === 'newer' ? this.pair?.newer.id : (this.pair?.older?.id ?? null);
-    if (current === versionId && waveform !== this.waveforms[side])
+  private async takeWaveform(side: Side, version: VersionView | null) {
+    const address = version && this.calls.waveformUrl(version.id);
+    const drawn = address && (version.analysis.state !== 'waiting' || hasWaveform(address));
+    const waveform = drawn ? await loadWaveform(address) : null;
+    const current = side === 'newer' ? this.pair?.newer : (this.pair?.older ?? null);
+    if (current?.id === version?.id && waveform !== this.waveforms[side])
       this.waveforms = { ...this.waveforms, [side]: waveform };
-  }
-
-  private get matching() {
-    const { pair } = this;
-    if (!pair?.older) return null;
-    return matchLoudness(
-      pair.newer.analysis.integratedLoudnessLufs,
-      pair.older.analysis.integratedLoudnessLufs,
-    );
-  }
-
-  /** Compares the pair once both are measured, and again when the sections were named anew. */
-  private async compare() {
-    const { pair, sheet } = this;
-    const ready = pair?.older && [pair.newer, pair.older].every(({ analysis }) => analysis.state === 'ready');
-    const key = ready ? [pair.older!.id, pair.newer.id, sheet?.song.sectionMap.revision].join(' ') : '';
-    if (key === this.comparedKey) return;
-    this.comparedKey = key;
-    this.stopComparing.abort();
-    this.comparison = null;
-    this.comparisonFault = null;
-    this.comparing = null;
-    this.timeline = sameTimeline;
-    this.player.timeline = this.timeline;
-    if (!ready) return;
-    this.stopComparing = new AbortController();
-    const { signal } = this.stopComparing;
-    this.comparing = 0;
-    try {
-      const comparison = await this.calls.comparison(pair.older!.id, pair.newer.id, signal, (progress) => {
-        this.comparing = progress;
-      });
-      if (signal.aborted) return;
-      this.comparison = comparison;
-      this.timeline = timelineOf(sharedPieces(comparison));
-      this.player.timeline = this.timeline;
-    } catch (error) {
-      if (signal.aborted) return;
-      this.comparisonFault =
-        error instanceof Refusal ? error.message : 'The two versions could not be compared.';
-    }
-    this.comparing = null;
   }
 
   private hear(side: Side) {
@@ -274,6 +210,7 @@ export class ListenPage extends FeatureElement {
   private act(action: ListenAction) {
     const before = this.view;
     this.view = reduceListenView(before, action);
+    if (this.view.place !== before.place && this.draft.text.trim()) this.draft.sortSoon();
     if (action.type === 'playheadMoved') this.paint();
     else if (this.view !== before) this.requestUpdate();
   }
@@ -404,50 +341,8 @@ export class ListenPage extends FeatureElement {
   // Writing
 
   private drafted(text: string) {
-    if (!this.draft.trim() && text.trim()) this.act({ type: 'typingStarted' });
-    this.draft = text;
-    if (text) localStorage.setItem(this.draftName, text);
-    else localStorage.removeItem(this.draftName);
-    this.sortSoon();
-  }
-
-  private sortSoon() {
-    clearTimeout(this.sortTimer);
-    this.sortTimer = setTimeout(() => void this.sort(), sortingDelayMilliseconds);
-  }
-
-  /** What the words would be sorted as; a failure only means that no proposal is shown. */
-  private async sort() {
-    const { draft, pair } = this;
-    this.stopSorting.abort();
-    if (!draft.trim() || !pair) {
-      this.sorting = null;
-      this.sortedText = '';
-      return;
-    }
-    this.stopSorting = new AbortController();
-    const { signal } = this.stopSorting;
-    try {
-      const sorting = await this.calls.sort(
-        { text: draft, versionId: this.notedVersion.id, range: noteRange(this.view) },
-        signal,
-      );
-      if (signal.aborted) return;
-      this.sorting = sorting;
-      this.sortedText = draft;
-    } catch {
-      if (!signal.aborted) this.sorting = null;
-    }
-  }
-
-  private chooseLevel({ index, level }: { index: number; level: Level }) {
-    const request = this.sorting?.requests[index];
-    if (request) this.chosen.set(request.text, level);
-    this.requestUpdate();
-  }
-
-  private get levels(): (Level | null)[] {
-    return this.sorting?.requests.map((request) => this.chosen.get(request.text) ?? null) ?? [];
+    if (!this.draft.text.trim() && text.trim()) this.act({ type: 'typingStarted' });
+    this.draft.write(text);
   }
 
   /** A note belongs to the version that is heard. */
@@ -456,43 +351,34 @@ export class ListenPage extends FeatureElement {
     return this.player.wanted === 'older' && older ? older : newer;
   }
 
-  private async pin(text: string) {
+  private async pin() {
     if (!this.pair) return;
     this.busy = true;
-    // The choices are matched to the requests by their order, so the order must be that of these very words.
-    clearTimeout(this.sortTimer);
-    if (this.chosen.size && this.sortedText !== text) await this.sort();
+    await this.draft.settle();
+    const { noteId, text, levels } = this.draft;
     const version = this.notedVersion;
-    const range = noteRange(this.view);
-    const older = version !== this.pair.newer;
-    const placed =
-      range && older
-        ? {
-            startSeconds: this.timeline.inOlder(range.startSeconds),
-            endSeconds: range.endSeconds === null ? null : this.timeline.inOlder(range.endSeconds),
-          }
-        : range;
-    const { noteId } = this;
+    const range = this.rangeIn(version);
+    const heardOn = this.heardOn || null;
     const pinned = await attempt(
-      () =>
-        this.calls.writeNote({
-          noteId,
-          versionId: version.id,
-          range: placed,
-          text,
-          heardOn: this.heardOn || null,
-          levels: this.levels,
-        }),
+      () => this.calls.writeNote({ noteId, versionId: version.id, range, text, heardOn, levels }),
       'Pinned.',
     );
     this.busy = false;
     if (!pinned) return;
-    this.noteId = newId();
-    this.chosen.clear();
-    this.sorting = null;
     this.currentNoteId = noteId;
-    this.drafted('');
+    this.draft.finish();
     this.act({ type: 'placeCleared' });
+  }
+
+  /** Where the note stands in the version that it is about. */
+  private rangeIn(version: VersionView): Range | null {
+    const range = noteRange(this.view);
+    if (!range || version === this.pair?.newer) return range;
+    const { inOlder } = this.compared.timeline;
+    return {
+      startSeconds: inOlder(range.startSeconds),
+      endSeconds: range.endSeconds === null ? null : inOlder(range.endSeconds),
+    };
   }
 
   private chooseHeardOn(value: string) {
@@ -538,7 +424,7 @@ export class ListenPage extends FeatureElement {
     const range = placeOfNote(note);
     if (!range) return null;
     return note.versionId === this.pair?.older?.id
-      ? this.timeline.inNewer(range.startSeconds)
+      ? this.compared.timeline.inNewer(range.startSeconds)
       : range.startSeconds;
   };
 
@@ -576,17 +462,18 @@ export class ListenPage extends FeatureElement {
   // What is drawn
 
   private lede() {
-    const { sheet, pair, comparison } = this;
+    const { sheet, pair } = this;
+    const { comparison, progress, fault } = this.compared;
     if (!sheet) return nothing;
     const older = pair?.older;
     const since = !older
       ? nothing
       : comparison
         ? html` Since ${older.name}: <span>${lowerFirst(comparison.summary.plain)}</span>`
-        : this.comparing !== null
-          ? html` <span class="pending">Comparing with ${older.name} … ${this.comparing ? `${Math.round(this.comparing * 100)} %` : ''}</span>`
-          : this.comparisonFault
-            ? html` <span class="pending">${this.comparisonFault}</span>`
+        : progress !== null
+          ? html` <span class="pending">Comparing with ${older.name} … ${progress ? `${Math.round(progress * 100)} %` : ''}</span>`
+          : fault
+            ? html` <span class="pending">${fault}</span>`
             : nothing;
     return html`<p class="lede">
       ${sheet.turn.mine ? html`<b>${sheet.turn.sentence}</b>` : sheet.turn.sentence}${since}
@@ -732,7 +619,7 @@ export class ListenPage extends FeatureElement {
 
   private get drawing(): Omit<LineDrawing, 'grid'> {
     const { newer, older } = this.waveforms;
-    const matching = this.matching ?? unmatched;
+    const matching = this.compared.matching ?? unmatched;
     const newerGain = gainFactor(matching.newerGainDb);
     const olderGain = gainFactor(matching.olderGainDb);
     return {
@@ -741,7 +628,7 @@ export class ListenPage extends FeatureElement {
       newerGain,
       olderGain,
       fullHeight: Math.max((newer?.highestBar ?? 0) * newerGain, (older?.highestBar ?? 0) * olderGain) || 1,
-      timeline: this.timeline,
+      timeline: this.compared.timeline,
       selection: markedRange(this.view),
       pinRoom: Math.min(0.5, (phone.matches ? thumbPixels : pointerPixels) / this.lineWidth),
     };
@@ -749,6 +636,7 @@ export class ListenPage extends FeatureElement {
 
   private songSheet(sheet: SongSheet) {
     const { lines } = this;
+    const { comparison } = this.compared;
     const byLine = notesByLine(this.shownNotes, lines, this.secondsOf);
     const whole = byLine.get(null) ?? [];
     const hidden = sheet.notes.filter((note) => !this.isCurrent(note)).length;
@@ -772,7 +660,7 @@ export class ListenPage extends FeatureElement {
           sectionLine(
             line,
             drawing,
-            this.comparison && lineChange(this.comparison, line),
+            comparison && lineChange(comparison, line),
             byLine.get(line) ?? [],
             this.secondsOf,
             (note) => this.note(note),
@@ -814,8 +702,8 @@ export class ListenPage extends FeatureElement {
       class="foot"
       aria-label="Playing and writing"
       @draft=${(event: CustomEvent<{ text: string }>) => this.drafted(event.detail.text)}
-      @pin-note=${(event: CustomEvent<{ text: string }>) => this.pin(event.detail.text)}
-      @choose-level=${({ detail }: CustomEvent<{ index: number; level: Level }>) => this.chooseLevel(detail)}
+      @pin-note=${() => this.pin()}
+      @choose-level=${({ detail }: CustomEvent<{ index: number; level: Level }>) => this.draft.choose(detail.index, detail.level)}
       @start-here=${() => this.act({ type: 'startMarked' })}
       @end-here=${() => this.markEnd()}
       @type-range=${(event: CustomEvent<{ range: Range }>) =>
@@ -829,7 +717,7 @@ export class ListenPage extends FeatureElement {
         ${transport(
           pair,
           player,
-          this.matching,
+          this.compared.matching,
           changed,
           () => this.togglePlay(),
           (side) => this.hear(side),
@@ -838,9 +726,9 @@ export class ListenPage extends FeatureElement {
           .place=${view.place}
           .durationSeconds=${view.durationSeconds}
           .versionName=${this.notedVersion.name}
-          .sorting=${this.sorting}
-          .chosen=${this.levels}
-          .text=${this.draft}
+          .sorting=${this.draft.sorting}
+          .chosen=${this.draft.levels}
+          .text=${this.draft.text}
           .busy=${this.busy}
           .loop=${view.loop}
         ></countoff-composer>
@@ -882,7 +770,16 @@ export class ListenPage extends FeatureElement {
         ${
           pair
             ? [this.head(sheet, pair), this.songSheet(sheet)]
-            : html`<p class="empty">No version has been posted yet. As soon as one is, it can be heard here.</p>`
+            : html`<div class="empty">
+                <p>No version has been posted yet. As soon as one is, it can be heard here.</p>
+                ${
+                  sheet.reader.may.includes('postVersion')
+                    ? html`<a class="button main" href=${songAddress(this.recordId, this.songId, 'post-version')}
+                        >Post the first version</a
+                      >`
+                    : nothing
+                }
+              </div>`
         }
         ${this.desk(sheet)}
         <p class="caution">

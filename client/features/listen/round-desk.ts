@@ -153,7 +153,7 @@ export class RoundDesk extends LightElement {
         <button
           type="button"
           class="main"
-          ?disabled=${this.busy || (fee !== null && !this.agreed)}
+          ?disabled=${this.busy || over || (fee !== null && !this.agreed)}
           @click=${() => {
             this.report('send-round', {
               gate: round.gate,

@@ -10,7 +10,7 @@ const leastGainDb = 0.05;
 
 function matchedWords(pair: ListeningPair, matching: Matching | null): TemplateResult | typeof nothing {
   if (!pair.older) return nothing;
-  if (!matching) return html`<span>Loudness not matched yet:</span> <span>still being measured</span>`;
+  if (!matching) return html`<span>Not matched yet:</span> <span>still being measured</span>`;
   const down = (name: string, gainDb: number) => `${name} turned down ${(-gainDb).toFixed(1)} dB`;
   const words =
     matching.newerGainDb <= -leastGainDb
