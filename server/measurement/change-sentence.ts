@@ -228,10 +228,13 @@ function figuresChange(section: ToldSection, name: string): string {
   const change = mainChange(section);
   const louder = section.matchedLoudnessDifferenceLu;
   const range = change?.band ? `, mostly ${hertzRange(change.band)}` : '';
-  if (louder !== null && Math.abs(louder) >= 0.05)
-    return `${name} is ${Math.abs(louder).toFixed(1)} LU ${louder > 0 ? 'louder' : 'quieter'}${range}`;
+  const byFader = !change || change.kind === 'up' || change.kind === 'down';
+  if (louder !== null && Math.abs(louder) >= 0.05) {
+    const amount = `${Math.abs(louder).toFixed(1)} LU ${louder > 0 ? 'louder' : 'quieter'}`;
+    return byFader ? `${name} is ${amount}${range}` : `${name}: ${kindWords(change)}${range}, ${amount}`;
+  }
   const kind = change ? kindWords(change) : 'changed';
-  return `${name}: ${kind}${change?.band ? `, ${hertzRange(change.band)}` : ''}, loudness within 0.1 LU`;
+  return `${name}: ${kind}${range}, loudness within 0.1 LU`;
 }
 
 /** What stands behind a section's sentence: each change with its certainty, the part's own move, the residual. */
@@ -247,7 +250,19 @@ function detailWords(section: ToldSection): string {
 }
 
 function kindWords({ kind, towards }: Change): string {
-  return towards ? `${kind}, ${towards}` : kind;
+  if (towards)
+    return towards === 'left' || towards === 'right' ? `something moved to the ${towards}` : towards;
+  const words: Partial<Record<Change['kind'], string>> = {
+    up: 'something is up',
+    down: 'something is down',
+    added: 'something was added',
+    removed: 'something was removed',
+    replaced: 'something was replaced, or never repeats',
+    dynamics: 'dynamics differ',
+    wetter: 'something is wetter',
+    drier: 'something is drier',
+  };
+  return words[kind] ?? kind;
 }
 
 function residualWords({ residualDb }: ToldSection): string {

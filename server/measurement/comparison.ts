@@ -27,6 +27,7 @@ import {
   relativeDb,
   residualHopSeconds,
 } from './residual.ts';
+import { ringing } from './ringing.ts';
 import type { TimelineEdit, TimelinePiece } from './timeline-map.ts';
 
 /** One version's sound. */
@@ -48,7 +49,7 @@ export interface BandDifference {
 
 export type SectionVerdict = 'no change measured' | 'changed' | 'too short to judge';
 
-/** Why a section can't be judged: it reaches outside B, or little or nothing of it sounds in both. */
+/** Why a section can't be judged: most of it lies outside B, or little or nothing of it sounds in both. */
 export type SectionDoubt = 'outside_file' | 'too_short' | 'little_in_common';
 
 /** All differences are B less A, in the frames that both have; `null` where either is undefined. */
@@ -374,8 +375,9 @@ function sectionStretch(
   sampleRateHz: number,
 ): SectionStretch {
   const startFrameB = Math.round(span.start * sampleRateHz);
-  // A section drawn to the end may pass it by the rounding of a clock in milliseconds.
-  const inside = span.start >= 0 && span.end > span.start && span.end <= framesB / sampleRateHz + 0.001;
+  // A song that lost its last seconds is still compared as far as it goes.
+  const middle = (span.start + span.end) / 2;
+  const inside = span.start >= 0 && span.end > span.start && middle <= framesB / sampleRateHz;
   const endFrameB = Math.min(framesB, Math.round(span.end * sampleRateHz));
   let before = 0;
   let from = 0;
@@ -480,7 +482,45 @@ function changesIn(
     if (stands && !movesSteadily(stretch, lossy ? noticedBandDb : steadyBandDb, lossy ? 10_000 : 16_000))
       return [];
   }
-  return changesOfStretch(stretch, spectrum, song.sampleRateHz);
+  const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz);
+  return limited ? changes : changes.map((change) => asRoom(change, changed, song));
+}
+
+/** What went up or down is the room around a part where it rings on after the sound. */
+function asRoom(
+  change: Change,
+  changed: readonly number[],
+  { track, alignedA, channelsB, gain, sampleRateHz }: Parameters<typeof changesIn>[1],
+): Change {
+  if (change.band === null || (change.kind !== 'up' && change.kind !== 'down')) return change;
+  const first = changed[0]!;
+  // Within one piece, and no more than a quarter of a minute.
+  const shift = track.startFrameA[first]! - track.startFrameB[first]!;
+  const same = changed.filter(
+    (hop) =>
+      track.startFrameA[hop]! - track.startFrameB[hop]! === shift &&
+      track.startFrameB[hop]! - track.startFrameB[first]! < 15 * sampleRateHz,
+  );
+  const startFrameB = track.startFrameB[first]!;
+  const frames = track.startFrameB[same.at(-1)!]! + track.hopFrames - startFrameB;
+  const room = ringing(
+    alignedA,
+    channelsB,
+    gain,
+    startFrameB + shift,
+    startFrameB,
+    frames,
+    change.band,
+    sampleRateHz,
+  );
+  return room
+    ? {
+        ...change,
+        kind: change.kind === 'up' ? 'wetter' : 'drier',
+        confidence: room.confidence,
+        partGainDb: null,
+      }
+    : change;
 }
 
 function residualOf(track: ResidualTrack, hops: readonly number[]): number | null {

@@ -20,8 +20,8 @@ async function demoSong(): Promise<Song> {
     sections: scenario.sections.map(({ name, start, end }) => ({ name, start, end })),
     parts: [...stems].map(([name, stem]) => ({
       name,
-      left: Float64Array.from(stem.left),
-      right: Float64Array.from(stem.right),
+      left: Float64Array.from(stem[0]),
+      right: Float64Array.from(stem[1]),
     })),
   };
 }

@@ -229,6 +229,7 @@ export function* otherCases(song: Song, index: number, base: Exact = mixDown(son
   };
   yield {
     ...plain('bus limited 2 dB harder', limited(base, decibels(2)), {
+      gainDb: 2,
       changed: 'all',
       kinds: ['dynamics', 'down'],
     }),
@@ -300,7 +301,7 @@ function withRoom(
   });
 }
 
-/** A bus limiter: instant attack, 60 ms release, threshold under the song's own peaks, the input pushed by `drive`. */
+/** A bus limiter without make-up: instant attack, 60 ms release, threshold under the song's own peaks, the input pushed by `drive`. */
 function limited(base: Exact, drive: number): Exact {
   const [left, right] = base as [Float64Array, Float64Array];
   let peak = 0;

@@ -38,7 +38,11 @@ export function scoreOf(song: Song, truth: TruthCase, comparison: Comparison): T
   const moved = judged.filter(({ index }) => isChanged(index));
   const main = moved[0]?.section.changes.find(({ kind }) => truth.kinds.includes('cut') || kind !== 'cut');
   const cut = alignment.edits.find(({ kind }) => kind === 'cut');
-  let [loudnessError, rmsError, bandError]: (number | null)[] = [null, null, null];
+  let [loudnessError, rmsError, bandError] = [null, null, null] as [
+    number | null,
+    number | null,
+    number | null,
+  ];
   if (truth.exact) {
     const [a, b] = [truth.exact.a, truth.exact.b] as unknown as [
       [Float64Array, Float64Array],
