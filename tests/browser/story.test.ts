@@ -27,7 +27,7 @@ const faults: string[] = [];
 async function open(name: string, viewport: { width: number; height: number }): Promise<Page> {
   const context = await browser.newContext({ viewport, hasTouch: viewport === phone, colorScheme: 'light' });
   const page = await context.newPage();
-  page.setDefaultTimeout(30_000);
+  page.setDefaultTimeout(60_000);
   page.on('pageerror', (error) => faults.push(`${name}: ${error.message}`));
   page.on('console', (message) => {
     if (message.type() === 'error' && /Content Security Policy/.test(message.text()))
@@ -131,20 +131,20 @@ describe('four people and one song', () => {
   });
 
   it('lets the engineer answer, and post Mix v4 with its print notes', async () => {
-    await engineer.getByRole('button', { name: 'Done: vocal up in chorus 1', exact: true }).click();
-    await engineer.getByText(/^Done/).first().waitFor();
+    await engineer.goto(song('/queue'));
+    const done = engineer.getByRole('button', { name: 'Done: vocal up in chorus 1', exact: true });
+    await done.click();
+    await done.waitFor({ state: 'detached' });
     await engineer.goto(song('/post-version'));
     await engineer
       .locator('input[type=file]')
       .setInputFiles(join(server.dataFolder, 'demo', 'Harbour Wall Radio – Mix v4.wav'));
-    await engineer.getByText('SHA-256').waitFor({ timeout: 40_000 });
+    const post = engineer.getByRole('button', { name: 'Post as Mix v4' });
+    await expect.poll(() => post.isEnabled(), { timeout: 90_000 }).toBe(true);
     await soundPage(engineer, 'post version');
     await engineer.getByRole('textbox').first().fill('Bass back in the bridge; lead up 1.1 dB in chorus 3.');
-    await engineer.getByRole('button', { name: 'Post as Mix v4' }).click();
-    await artist
-      .getByText(/Mix v4/)
-      .first()
-      .waitFor();
+    await post.click();
+    await engineer.waitForURL(/\/queue$/);
   });
 
   it('shows what changed, a sentence first', async () => {
