@@ -14,11 +14,27 @@ export interface Model {
   weights: Int8Array;
 }
 
-export interface StoredModel {
-  classes: string[];
-  /** Sorted names, each as the number of leading characters shared with the one before, and the rest. */
-  features: string;
-  weights: string;
+/**
+ * Models as a file holds them. `names` are all their features, sorted, each as the number of characters shared with the one
+ * before and the rest. A model's `weights`, in base64, are for each name a count, then for each class that has a weight one
+ * byte: the distance from the class before in the upper half, the place in `weightSteps` in the lower.
+ */
+export interface StoredModels {
+  names: string;
+  models: Record<string, { classes: string[]; weights: string }>;
+}
+
+/** A weight is one of these, in units of 1/`stepsPerUnit`; smaller ones decide nothing even together and are left out. */
+const magnitudes = [3, 4, 6, 9, 14, 22, 36] as const;
+const weightSteps = [0, ...magnitudes, ...magnitudes.map((magnitude) => -magnitude)];
+
+function nearestStep(weight: number): number {
+  const size = Math.abs(weight * stepsPerUnit);
+  if (size < 2.5) return 0;
+  let nearest = 0;
+  for (let index = 1; index < magnitudes.length; index++)
+    if (Math.abs(magnitudes[index]! - size) < Math.abs(magnitudes[nearest]! - size)) nearest = index;
+  return Math.sign(weight) * magnitudes[nearest]!;
 }
 
 export const stepsPerUnit = 24;
@@ -35,6 +51,8 @@ export interface TrainingOptions {
   learningRate: number;
   /** Pull of every weight towards zero, that is towards the prior. */
   decay: number;
+  /** What every weight loses towards zero after each epoch, so that features that say little say nothing. */
+  sparsity: number;
   /** A feature is learned when it occurs in so many examples. */
   minimumCount: (feature: string) => number;
 }
@@ -118,10 +136,13 @@ export function train(
           weights[place]! -= (options.learningRate * slope) / Math.sqrt(squares[place]!);
         }
     }
+    for (let place = 0; place < weights.length; place++) {
+      const weight = weights[place]!;
+      weights[place] = Math.sign(weight) * Math.max(0, Math.abs(weight) - options.sparsity);
+    }
   }
   const steps = new Int8Array(weights.length);
-  for (let place = 0; place < weights.length; place++)
-    steps[place] = Math.max(-127, Math.min(127, Math.round(weights[place]! * stepsPerUnit)));
+  for (const [place, weight] of weights.entries()) steps[place] = nearestStep(weight);
   return withoutIdleFeatures({ classes: [...classes], features: rows, weights: steps });
 }
 
@@ -137,36 +158,71 @@ function withoutIdleFeatures(model: Model): Model {
   return { classes: model.classes, features: new Map(kept.map(([name], index) => [name, index])), weights };
 }
 
-export function storeModel(model: Model): StoredModel {
+const longestShared = 35;
+
+export function storeModels(models: Readonly<Record<string, Model>>): StoredModels {
+  const names = [...new Set(Object.values(models).flatMap((model) => [...model.features.keys()]))].sort();
   let previous = '';
-  const lines: string[] = [];
-  for (const name of model.features.keys()) {
+  const lines = names.map((name) => {
     let shared = 0;
-    while (shared < Math.min(name.length, previous.length, 35) && name[shared] === previous[shared]) shared++;
-    lines.push(shared.toString(36) + name.slice(shared));
+    while (
+      shared < Math.min(name.length, previous.length, longestShared) &&
+      name[shared] === previous[shared]
+    )
+      shared++;
     previous = name;
+    return shared.toString(36) + name.slice(shared);
+  });
+  const stored: StoredModels = { names: lines.join('\n'), models: {} };
+  for (const [title, model] of Object.entries(models)) {
+    const size = model.classes.length;
+    const bytes: number[] = [];
+    for (const name of names) {
+      const row = model.features.get(name);
+      const at = bytes.push(0) - 1;
+      if (row === undefined) continue;
+      let last = -1;
+      for (let index = 0; index < size; index++) {
+        const weight = model.weights[row * size + index]!;
+        // The distance fits sixteen classes; one that is further off is reached over one without weight.
+        if (weight === 0 && index - last < 16) continue;
+        bytes.push(((index - last - 1) << 4) | weightSteps.indexOf(weight));
+        last = index;
+        bytes[at]!++;
+      }
+    }
+    stored.models[title] = { classes: model.classes, weights: Buffer.from(bytes).toString('base64') };
   }
-  return {
-    classes: model.classes,
-    features: lines.join('\n'),
-    weights: Buffer.from(model.weights.buffer, model.weights.byteOffset, model.weights.byteLength).toString(
-      'base64',
-    ),
-  };
+  return stored;
 }
 
-export function readModel(stored: StoredModel): Model {
-  const features = new Map<string, number>();
+export function readModels<Title extends string>(stored: StoredModels): Record<Title, Model> {
+  const names: string[] = [];
   let previous = '';
-  if (stored.features)
-    for (const [row, line] of stored.features.split('\n').entries()) {
-      previous = previous.slice(0, Number.parseInt(line[0]!, 36)) + line.slice(1);
-      features.set(previous, row);
+  for (const line of stored.names ? stored.names.split('\n') : []) {
+    previous = previous.slice(0, Number.parseInt(line[0]!, 36)) + line.slice(1);
+    names.push(previous);
+  }
+  const read: Record<string, Model> = {};
+  for (const [title, { classes, weights }] of Object.entries(stored.models)) {
+    const bytes = Buffer.from(weights, 'base64');
+    const features = new Map<string, number>();
+    const rows: number[] = [];
+    let at = 0;
+    for (const name of names) {
+      const count = bytes[at++]!;
+      if (count === 0) continue;
+      features.set(name, features.size);
+      const start = rows.length;
+      for (let index = 0; index < classes.length; index++) rows.push(0);
+      let last = -1;
+      for (let index = 0; index < count; index++) {
+        const byte = bytes[at++]!;
+        last += (byte >> 4) + 1;
+        rows[start + last] = weightSteps[byte & 15]!;
+      }
     }
-  const bytes = Buffer.from(stored.weights, 'base64');
-  return {
-    classes: stored.classes,
-    features,
-    weights: new Int8Array(bytes.buffer, bytes.byteOffset, bytes.byteLength),
-  };
+    read[title] = { classes, features, weights: Int8Array.from(rows) };
+  }
+  return read as Record<Title, Model>;
 }

@@ -1,4 +1,4 @@
-import { type RequestKind, requestKinds } from '../domain/request-kind.ts';
+import { type RequestKind, requestKinds, talkKinds } from '../domain/request-kind.ts';
 import type { Features, Prior } from './classifier.ts';
 import { type CueHit, conceptNamed, type TargetHit } from './lexicon.ts';
 import type { Clause, Reading } from './reading.ts';
@@ -14,63 +14,69 @@ export const within = (span: Span, hit: Span) => hit.from >= span.from && hit.to
 /** A clause that says something else on its other side does not turn a phrase here. */
 const longestReach = 4;
 
+/** What the words before a phrase do to it: ask for more or less of it, find it too much or lacking, or deny it. */
+export type Turn = 'more' | 'less' | 'too' | 'lack' | 'none';
+
+interface Turned {
+  turn: Turn;
+  denied: boolean;
+}
+
+const turnOf: Readonly<Record<string, Turn>> = {
+  more: 'more',
+  less: 'less',
+  reduce: 'less',
+  tame: 'less',
+  too: 'too',
+  'too-much': 'too',
+  'not-enough': 'lack',
+};
+
+function turnedBy(reading: Reading, cue: CueHit, span: Span): Turned {
+  const { words, lexicon } = reading;
+  let turn: Turn = 'none';
+  for (const other of reading.cues) {
+    if (other === cue || other.to > cue.from || other.from < span.from) continue;
+    const found = turnOf[other.concept.name];
+    if (!found || cue.from - other.to > longestReach || acrossClause(reading, other.to, cue.from)) continue;
+    turn = found;
+  }
+  let denied = false;
+  for (let index = Math.max(span.from, cue.from - 3); index < cue.from; index++)
+    if (lexicon.grammar.negation!.has(words[index]!.form) && !acrossClause(reading, index + 1, cue.from))
+      denied = !denied;
+  const after = words[cue.to]?.form;
+  if (turn === 'none' && after && lexicon.grammar.enough?.has(after)) turn = denied ? 'lack' : 'none';
+  return { turn, denied };
+}
+
 /**
  * Which way a phrase pulls where it stands: +1 asks for more of what it names, -1 for less, 0 says nothing. “Too dark”
  * asks for less dark, “less harsh” for less, “no punch” for more.
  */
 export function pullOf(reading: Reading, cue: CueHit, span: Span): number {
+  return pullBy(cue, turnedBy(reading, cue, span));
+}
+
+function pullBy(cue: CueHit, { turn, denied }: Turned): number {
   const { sense, name } = cue.concept;
-  const { words, lexicon } = reading;
-  let more = 0;
-  let denied = false;
-  for (const other of reading.cues) {
-    if (other === cue || other.to > cue.from || other.from < span.from) continue;
-    if (cue.from - other.to > longestReach || acrossClause(reading, other.to, cue.from)) continue;
-    switch (other.concept.name) {
-      case 'more':
-        more = 1;
-        break;
-      case 'less':
-      case 'reduce':
-        more = -1;
-        break;
-      case 'too':
-      case 'too-much':
-        if (
-          other.concept.name === 'too' &&
-          !/^(?:too|to|2|way too|so)$/u.test(words[other.from]!.form) &&
-          sense !== 'inverse'
-        )
-          break;
-        more = -1;
-        break;
-      case 'tame':
-        more = -1;
-        break;
-      case 'not-enough':
-        more = 2;
-        break;
-    }
-  }
-  for (let index = Math.max(span.from, cue.from - 3); index < cue.from; index++)
-    if (lexicon.grammar.negation!.has(words[index]!.form) && !acrossClause(reading, index + 1, cue.from))
-      denied = !denied;
+  const against = turn === 'less' || turn === 'too';
   switch (sense) {
     case 'up':
-      return denied ? -0.5 : more === -1 && name !== 'up' ? -1 : 1;
+      return denied ? -0.5 : turn === 'less' && name !== 'up' ? -1 : 1;
     case 'down':
       return denied ? 0.5 : -1;
     case 'excess':
-      return denied && more <= 0 ? 0 : -1;
+      return turn === 'lack' ? 1 : denied && !against ? 0 : -1;
     case 'lack':
-      return denied && more <= 0 ? 0 : 1;
+      return denied && !against ? 0 : 1;
     case 'quality':
-      if (more === 2) return 1;
-      if (more === -1) return denied ? 0 : -1;
+      if (turn === 'lack') return 1;
+      if (against) return denied ? 0 : -1;
       return denied ? 0.5 : 1;
     case 'inverse':
-      if (more === 2) return -1;
-      if (more === -1) return 1;
+      if (turn === 'lack') return -1;
+      if (against) return denied ? 0 : 1;
       return denied ? 0 : -1;
     default:
       return 0;
@@ -157,12 +163,21 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
       words[cue.from - 1]!.quotation === words[cue.from]!.quotation
     )
       continue;
-    const sign = pullOf(reading, cue, span);
+    const turned = turnedBy(reading, cue, span);
+    const sign = pullBy(cue, turned);
     put(features, `c:${name}`, 1);
+    if (turned.turn !== 'none' || turned.denied)
+      put(features, `c:${name}&${turned.turn}${turned.denied ? '!' : ''}`, 0.7);
     put(features, `c:${name}&T:${targetClass}`, 0.7);
     if (sign !== 0) {
       put(features, `c:${name}${sign > 0 ? '+' : '-'}`, 0.7);
       put(features, sign > 0 ? 's:+' : 's:-', 1);
+      const complains =
+        cue.concept.sense === 'excess' ||
+        cue.concept.sense === 'lack' ||
+        turned.turn === 'too' ||
+        turned.turn === 'lack';
+      put(features, `${complains ? 'complaint' : 'wish'}:${sign > 0 ? '+' : '-'}`, 1);
       if (pull === 0) {
         pull = sign;
         put(features, sign > 0 ? 's1:+' : 's1:-', 1);
@@ -243,7 +258,7 @@ export const directionClasses = ['up', 'down', 'add', 'remove', 'change'] as con
 export function directionFeatures(span: Features, kind: RequestKind): Features {
   const features: Features = new Map([[`k:${kind}`, 1]]);
   for (const [name, value] of span) {
-    if (/^(?:c|s|s1|f|T):/u.test(name)) {
+    if (/^(?:c|s|s1|f|T|complaint|wish):/u.test(name)) {
       features.set(name, value);
       features.set(`${kind}|${name}`, value);
     } else if (/^(?:o|w|b|p):/u.test(name)) features.set(name, value);
@@ -306,13 +321,28 @@ export const directionPrior: Prior = (features) => {
   return scores;
 };
 
+/** The chances of each kind for a stretch of a note. */
+export type KindsOf = (reading: Reading, span: Span) => Float64Array;
+
+const talkIndexes = new Set(talkKinds.map((kind) => kindIndex.get(kind)!));
+
+const step = (chance: number) =>
+  chance < 0.05 ? 0 : chance < 0.2 ? 1 : chance < 0.5 ? 2 : chance < 0.8 ? 3 : 4;
+
 /** What tells whether a clause begins another request than the one before it. */
-export function startFeatures(reading: Reading, current: Span, clause: Clause, index: number): Features {
+export function startFeatures(
+  reading: Reading,
+  current: Span,
+  clause: Clause,
+  index: number,
+  kindsOf: KindsOf,
+): Features {
   const features: Features = new Map();
   const { words, lexicon, clauses } = reading;
-  const before: Span = current;
-  const next = clauses[index + 1];
+  // What stands far back says little of where a wish ends, and a letter must not cost the square of its length.
   const here: Span = clause;
+  const before: Span = { from: Math.max(current.from, clause.from - 40), to: clause.from };
+  const next = clauses[index + 1];
   const onward: Span = { from: clause.from, to: next?.to ?? clause.to };
   const say = (name: string, value = 1) => put(features, name, value);
   const left = featuresOf(reading, before, false);
@@ -322,10 +352,13 @@ export function startFeatures(reading: Reading, current: Span, clause: Clause, i
   const rightKind = loudestKind(right);
   const signs = (span: Features) => (span.has('s:+') ? '+' : '') + (span.has('s:-') ? '-' : '');
   const strong = (found: { strength: number }) => (found.strength > 1.7 ? 2 : found.strength > 0.9 ? 1 : 0);
-  const named = (span: Span) =>
-    reading.targets.filter(
-      (hit) => within(span, hit) && !hit.implied && !['band', 'space', 'form'].includes(hit.target.class),
+  const named = (span: Span) => {
+    const hits = reading.targets.filter(
+      (hit) => within(span, hit) && !['band', 'space', 'form'].includes(hit.target.class),
     );
+    const outright = hits.filter((hit) => !hit.implied);
+    return outright.length > 0 || span === here ? outright : hits;
+  };
   const leftNames = named(before);
   const rightNames = named(here);
   const shares = rightNames.some((hit) => leftNames.some((other) => other.target === hit.target));
@@ -340,6 +373,42 @@ export function startFeatures(reading: Reading, current: Span, clause: Clause, i
             ? 'other'
             : 'new'
         : 'same';
+  const leftChances = kindsOf(reading, before);
+  const rightChances = kindsOf(reading, here);
+  let same = 0;
+  let leftTalk = 0;
+  let rightTalk = 0;
+  let sure = 0;
+  let likeliest = 0;
+  for (const [kind, chance] of rightChances.entries()) {
+    same += Math.min(chance, leftChances[kind]!);
+    if (talkIndexes.has(kind)) {
+      leftTalk += leftChances[kind]!;
+      rightTalk += chance;
+    } else if (chance > sure) {
+      sure = chance;
+      likeliest = kind;
+    }
+  }
+  say(`same${step(same)}`);
+  say(`talk${step(leftTalk)}>${step(rightTalk)}`);
+  say(`sure${step(sure)}`);
+  say(`same${step(same)}&targets:${targets}`);
+  say(`same${step(same)}&talk${step(rightTalk)}`);
+  say(`sure${step(sure)}&joint:${clause.joint}`);
+  say(`likeliest:${likeliest}`, 0.5);
+  const whole = (chances: Float64Array, features: Features, names: TargetHit[]) =>
+    names.some((hit) =>
+      ['voice', 'part', 'noise', 'whole', 'record', 'fade', 'gap', 'file', 'tag'].includes(hit.target.class),
+    ) &&
+    (features.has('s:+') ||
+      features.has('s:-') ||
+      [...chances].some((chance, kind) => chance > 0.6 && !talkIndexes.has(kind)));
+  const complete = `${whole(leftChances, left, leftNames) ? 'L' : ''}${whole(rightChances, right, rightNames) ? 'R' : ''}`;
+  say(`complete:${complete}`);
+  say(`complete:${complete}&joint:${clause.joint}`);
+  say(`complete:${complete}&targets:${targets}`);
+  say(`complete:${complete}&same${step(same)}`);
   say(`joint:${clause.joint}`);
   say(`L${strong(leftKind)}`);
   say(`R${strong(rightKind)}`);

@@ -55,9 +55,9 @@ function jointBefore(word: Word, lexicon: Lexicon): Joint | null {
   const { before, form } = word;
   if (/\n\s*$|\n/u.test(before)) return 'line';
   if (/[.!?…;]/u.test(before) || form === '?') return form === '?' ? null : 'sentence';
-  const conjunction = lexicon.grammar.conjunction!.has(form) || /[+&]/u.test(before);
+  const conjunction = lexicon.grammar.conjunction!.has(form) || /\s[+&]\s/u.test(before);
   if (conjunction || /\/\s|\s\//u.test(before))
-    return lexicon.grammar.and?.has(form) || /[+&]/u.test(before)
+    return lexicon.grammar.and?.has(form) || /\s[+&]\s/u.test(before)
       ? 'and'
       : lexicon.grammar.but?.has(form)
         ? 'but'

@@ -7,14 +7,14 @@ import {
   talkKinds,
 } from '../domain/request-kind.ts';
 import type { ScopeSheet } from '../domain/scope-sheet.ts';
-import { type Model, probabilities, readModel, type StoredModel } from './classifier.ts';
+import { type Model, probabilities, readModels, type StoredModels } from './classifier.ts';
 import {
   directionClasses,
   directionFeatures,
   directionPrior,
   featuresOf,
+  type KindsOf,
   kindPrior,
-  loudestKind,
   mainTarget,
   type Span,
   startFeatures,
@@ -24,6 +24,7 @@ import {
 import type { Language, TargetHit } from './lexicon.ts';
 import { type NamedSection, type PlaceRange, placeIn, rangeOf } from './place.ts';
 import { type Reading, read } from './reading.ts';
+import { coreOf, trimmed, withoutJoin } from './request-words.ts';
 import { ownWords, wordsOf } from './token.ts';
 
 /** A request that this studio sorted by hand, kept on this server. */
@@ -104,21 +105,20 @@ export const untrainedModels = (): Models => ({
 let trained: Models | null = null;
 
 function trainedModels(): Models {
-  if (!trained) {
-    const stored = JSON.parse(
-      readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8'),
-    ) as Record<keyof Models, StoredModel>;
-    trained = {
-      kind: readModel(stored.kind),
-      direction: readModel(stored.direction),
-      start: readModel(stored.start),
-    };
-  }
+  trained ??= readModels<keyof Models>(
+    JSON.parse(readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8')) as StoredModels,
+  );
   return trained;
 }
 
 const talk: ReadonlySet<RequestKind> = new Set(talkKinds);
 const severity: readonly Level[] = ['production', 'mastering', 'mix', 'none'];
+
+/** The chances of each kind by a model. */
+export const kindsBy =
+  (model: Model): KindsOf =>
+  (reading, span) =>
+    probabilities(model, featuresOf(reading, span), kindPrior);
 
 /** The clauses of a note gathered into the stretches that each hold one request. */
 export function requestSpans(reading: Reading, models: Models): Span[] {
@@ -127,7 +127,11 @@ export function requestSpans(reading: Reading, models: Models): Span[] {
   for (const [index, clause] of reading.clauses.entries()) {
     if (!current) current = { from: clause.from, to: clause.to };
     else if (
-      probabilities(models.start, startFeatures(reading, current, clause, index), startPrior)[1]! > 0.5
+      probabilities(
+        models.start,
+        startFeatures(reading, current, clause, index, kindsBy(models.kind)),
+        startPrior,
+      )[1]! > 0.5
     ) {
       spans.push(current);
       current = { from: clause.from, to: clause.to };
@@ -162,51 +166,6 @@ function guessDirection(guess: Guess, kind: RequestKind, models: Models): Direct
   let best = 0;
   for (let index = 1; index < chances.length; index++) if (chances[index]! > chances[best]!) best = index;
   return directionClasses[best]!;
-}
-
-const talkative: ReadonlySet<string> = new Set(['praise', 'chat', 'question']);
-
-/** Leaves out greeting, praise and protection at the edges of a request's stretch, and the joining word before it. */
-function trimmed(reading: Reading, span: Span): Span {
-  const clauses = reading.clauses.filter((clause) => within(span, clause));
-  const wish = clauses.map((clause) => {
-    const { kind, strength } = loudestKind(featuresOf(reading, clause, false));
-    return strength > 0.9 && !talkative.has(kind);
-  });
-  const first = wish.indexOf(true);
-  if (first < 0) return withoutJoin(reading, span);
-  const last = wish.lastIndexOf(true);
-  let end = last;
-  while (end + 1 < clauses.length) {
-    const following = clauses[end + 1]!;
-    const { kind, strength } = loudestKind(featuresOf(reading, following, false));
-    const named = reading.targets.some((hit) => within(following, hit) && !hit.implied);
-    if (
-      (strength > 0.4 && talkative.has(kind)) ||
-      following.joint === 'line' ||
-      (following.joint === 'sentence' && !named)
-    )
-      break;
-    end++;
-  }
-  let begin = first;
-  // A clause that only names what the next one asks for belongs to it: “the drums, turn them up”.
-  while (begin > 0) {
-    const leading = clauses[begin - 1]!;
-    const named = reading.targets.some((hit) => within(leading, hit) && !hit.implied);
-    const { kind, strength } = loudestKind(featuresOf(reading, leading, false));
-    if (!named || (strength > 0.9 && talkative.has(kind))) break;
-    begin--;
-  }
-  return withoutJoin(reading, { from: clauses[begin]!.from, to: clauses[end]!.to });
-}
-
-function withoutJoin(reading: Reading, span: Span): Span {
-  let from = span.from;
-  while (from < span.to - 1 && reading.lexicon.grammar.conjunction!.has(reading.words[from]!.form)) from++;
-  let to = span.to;
-  while (to > from + 1 && reading.words[to - 1]!.form === '?') to--;
-  return { from, to };
 }
 
 const plainKind: Record<RequestKind, string> = {
@@ -561,7 +520,15 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
   let carried: string | null = null;
   for (const span of spans) {
     const single = spans.length === 1;
-    const request = sortSpan(reading, span, trimmed(reading, span), context, models, carried);
+    const words = trimmed(reading, span);
+    const request = sortSpan(
+      reading,
+      single ? coreOf(reading, span) : words,
+      words,
+      context,
+      models,
+      carried,
+    );
     if (!single && talk.has(request.kind) && request.kind !== 'question') continue;
     requests.push(request);
     if (request.target && request.target !== 'whole mix') carried = request.target;

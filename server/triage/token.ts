@@ -15,7 +15,7 @@ export const longestSortedLength = 20_000;
 
 const invisible = /[\u00ad\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff]/gu;
 const wordPattern =
-  /\d{1,2}:\d{2}(?:[.:]\d{1,3})?|\d+(?:[.,]\d+)?(?=\p{L}|\b)|[\p{L}\p{M}\u00ad\u200b-\u200f\u2060\ufeff]+(?:['’ʼ`´][\p{L}\p{M}]+)*\d*|\p{Extended_Pictographic}|\?/gu;
+  /\d{1,2}:\d{2}(?:[.:]\d{1,3})?|\d+(?:st|nd|rd|th|s|k|o\d|e|er|ere|eme|te|ten|ter|a|o)\b|\d+(?:[.,]\d+)?|[\p{L}\p{M}\u00ad\u200b-\u200f\u2060\ufeff]+(?:['’ʼ`´][\p{L}\p{M}]+)*\d*|\p{Extended_Pictographic}|\?/gu;
 
 /** Contractions whose `s` belongs to the word; any other `'s` is an owner's or a short “is”, and falls away. */
 const contractionStems = new Set([

@@ -5,7 +5,7 @@ import {
   type RequestKind,
   requestKinds,
 } from '../domain/request-kind.ts';
-import { type Example, type StoredModel, storeModel, train } from './classifier.ts';
+import { type Example, train } from './classifier.ts';
 import {
   directionClasses,
   directionFeatures,
@@ -17,7 +17,8 @@ import {
   startPrior,
 } from './features.ts';
 import { type Reading, read } from './reading.ts';
-import type { Models } from './sort-note.ts';
+import { coreOf } from './request-words.ts';
+import { kindsBy, type Models } from './sort-note.ts';
 
 /** A note that a person labelled; see the rules beside the notes. */
 export interface LabelledNote {
@@ -64,14 +65,86 @@ export function labelledStarts(reading: Reading, note: LabelledNote): boolean[] 
   return starts;
 }
 
+const joints = [
+  ', ',
+  ' and ',
+  '. ',
+  ', and ',
+  ' also ',
+  '\n',
+  ' but ',
+  '; ',
+  ', also ',
+  ' & ',
+  ', plus ',
+  ' - ',
+  ' ',
+  ', then ',
+];
+const longestJoinedWords = 14;
+
+/**
+ * Notes made of two or three short ones, for telling where one wish ends and the next begins. The note at an even place is
+ * made of notes at even places, so that halves stay apart.
+ */
+export function joinedNotes(notes: readonly LabelledNote[], count: number): LabelledNote[] {
+  const short = notes
+    .map((note, index) => ({ note, half: index % 2 }))
+    .filter(
+      ({ note }) =>
+        !note.parts &&
+        !['chat', 'question'].includes(note.kind) &&
+        note.text.split(/\s+/u).length <= longestJoinedWords,
+    );
+  const joined: LabelledNote[] = [];
+  for (let index = 0; index < count; index++) {
+    const here = short.filter(({ half }) => half === (notes.length + index) % 2).map(({ note }) => note);
+    const wishes = here.filter((note) => note.level !== 'none');
+    const pick = (step: number) => wishes[(index * step + step) % wishes.length]!;
+    const chosen = index % 5 === 0 ? [pick(7), pick(13), pick(29)] : [pick(7), pick(13)];
+    const apart = new Set(chosen.map((note) => `${note?.kind} ${note?.target}`)).size === chosen.length;
+    const pieces = chosen.map((note, at) => {
+      const text = note.text.replace(/[.!,\s]+$/u, '');
+      return at > 0 && index % 3 > 0
+        ? text.replace(/^[A-Z](?=[a-z])/u, (letter) => letter.toLowerCase())
+        : text;
+    });
+    const wish = pieces
+      .map((piece, at) => (at > 0 ? joints[(index + at * 3) % joints.length]! : '') + piece)
+      .join('');
+    const praise = index % 6 === 0 ? here.filter((note) => note.kind === 'praise')[index % 11] : undefined;
+    const parts = chosen.map(({ level, kind, target, direction }, at) => ({
+      text_span: pieces[at]!,
+      level,
+      kind,
+      target,
+      direction,
+    }));
+    // Two wishes of one kind for one target may be one wish said twice.
+    joined.push({
+      ...chosen[0]!,
+      id: `joined-${index}`,
+      text: praise ? `${wish}. ${praise.text}` : wish,
+      parts: apart ? parts : undefined,
+    });
+  }
+  return joined;
+}
+
 const common = (name: string) => (/^(?:w|b|p|e|o):/u.test(name) ? 2 : 1);
+
+/** Enough to teach where wishes part, not so many that a wish and its reason are parted too. */
+const joinedCount = 400;
+
+const kindOptions = { epochs: 30, learningRate: 0.15, decay: 0.002, sparsity: 0.02, minimumCount: common };
 
 /** Trains the three models of the sorting from labelled notes; the same notes give the same models to the byte. */
 export function trainModels(notes: readonly LabelledNote[]): Models {
   const kindExamples: Example[] = [];
   const directionExamples: Example[] = [];
   const startExamples: Example[] = [];
-  for (const note of notes) {
+  const kindHalves: number[] = [];
+  for (const [index, note] of notes.entries()) {
     const reading = read(note.text, 'en');
     if (!reading || reading.words.length === 0) continue;
     const learn = (span: Span, kind: RequestKind, direction: Direction | null) => {
@@ -80,6 +153,7 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
       const label = requestKinds.indexOf(kind);
       // Learned twice, once without the words themselves, so that the lexicon's concepts carry their own weight.
       kindExamples.push({ features: full, label, weight: 1 }, { features: bare, label, weight: 0.5 });
+      kindHalves.push(index % 2, index % 2);
       if (direction)
         for (const [features, weight] of [
           [full, 1],
@@ -99,46 +173,47 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
         after = reading.words[span.to - 1]!.end;
         learn(span, part.kind, part.direction);
       }
-    else learn({ from: 0, to: reading.words.length }, note.kind, note.direction);
+    else learn(coreOf(reading, { from: 0, to: reading.words.length }), note.kind, note.direction);
+  }
+  const trainKind = (examples: readonly Example[]) => train(requestKinds, examples, kindPrior, kindOptions);
+  // A clause is shown to the model of the other half of the notes: what a model has learned by heart says nothing
+  // about what it makes of new words.
+  const halves = [0, 1].map((half) =>
+    kindsBy(trainKind(kindExamples.filter((_, index) => kindHalves[index] !== half))),
+  );
+  for (const [index, note] of [...notes, ...joinedNotes(notes, joinedCount)].entries()) {
+    const reading = read(note.text, 'en');
+    if (!reading || reading.words.length === 0 || (note.id.startsWith('joined') && !note.parts)) continue;
     const starts = labelledStarts(reading, note);
     let current: Span | null = null;
-    for (const [index, clause] of reading.clauses.entries()) {
+    for (const [at, clause] of reading.clauses.entries()) {
       if (!current) {
         current = { from: clause.from, to: clause.to };
         continue;
       }
       startExamples.push({
-        features: startFeatures(reading, current, clause, index),
-        label: starts[index] ? 1 : 0,
-        weight: 1,
+        features: startFeatures(reading, current, clause, at, halves[index % 2]!),
+        label: starts[at] ? 1 : 0,
+        weight: starts[at] ? 1.5 : 1,
       });
-      current = { from: starts[index] ? clause.from : current.from, to: clause.to };
+      current = { from: starts[at] ? clause.from : current.from, to: clause.to };
     }
   }
   return {
-    kind: train(requestKinds, kindExamples, kindPrior, {
-      epochs: 30,
-      learningRate: 0.15,
-      decay: 0.002,
-      minimumCount: common,
-    }),
+    kind: trainKind(kindExamples),
     direction: train(directionClasses, directionExamples, directionPrior, {
       epochs: 25,
       learningRate: 0.15,
       decay: 0.002,
+      sparsity: 0.003,
       minimumCount: common,
     }),
     start: train(['same', 'another'], startExamples, startPrior, {
       epochs: 25,
       learningRate: 0.1,
       decay: 0.003,
+      sparsity: 0.005,
       minimumCount: () => 2,
     }),
   };
 }
-
-export const storeModels = (models: Models): Record<keyof Models, StoredModel> => ({
-  kind: storeModel(models.kind),
-  direction: storeModel(models.direction),
-  start: storeModel(models.start),
-});

@@ -61,4 +61,7 @@ export function scoresOf(outcomes: readonly Outcome[]): Scores {
 }
 
 /** Every labelled note that the weights are made from, in a fixed order. */
-export const trainingNotes = (): LabelledNote[] => labelledNotes('notes.jsonl');
+export const trainingNotes = (): LabelledNote[] => [
+  ...labelledNotes('notes.jsonl'),
+  ...labelledNotes('own-notes.jsonl'),
+];
