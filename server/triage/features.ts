@@ -1,6 +1,6 @@
 import { type RequestKind, requestKinds, talkKinds } from '../domain/request-kind.ts';
 import type { Features, Prior } from './classifier.ts';
-import { type CueHit, conceptNamed, type TargetHit } from './lexicon.ts';
+import { type CueHit, conceptNamed, type Lexicon, type TargetHit } from './lexicon.ts';
 import type { Clause, Reading } from './reading.ts';
 
 /** A stretch of words, `from` up to, not including, `to`. */
@@ -32,6 +32,13 @@ const turnOf: Readonly<Record<string, Turn>> = {
   'not-enough': 'lack',
 };
 
+/** “Wetter”, “brighter”: asks for more without the word. */
+const comparative = (form: string, lexicon: Lexicon): boolean =>
+  form.endsWith('er') &&
+  [form.slice(0, -2), form.slice(0, -1), form.slice(0, -3), `${form.slice(0, -3)}y`].some(
+    (plain) => plain.length > 2 && lexicon.known.has(plain),
+  );
+
 function turnedBy(reading: Reading, cue: CueHit, span: Span): Turned {
   const { words, lexicon } = reading;
   let turn: Turn = 'none';
@@ -41,6 +48,15 @@ function turnedBy(reading: Reading, cue: CueHit, span: Span): Turned {
     if (!found || cue.from - other.to > longestReach || acrossClause(reading, other.to, cue.from)) continue;
     turn = found;
   }
+  const own = words[cue.at[0]!]!.form;
+  if (
+    turn === 'none' &&
+    cue.at.length === 1 &&
+    /^(?:quality|inverse)$/u.test(cue.concept.sense) &&
+    !cue.concept.kinds.effect &&
+    comparative(own, lexicon)
+  )
+    turn = 'more';
   let denied = false;
   for (let index = Math.max(span.from, cue.from - 3); index < cue.from; index++)
     if (lexicon.grammar.negation!.has(words[index]!.form) && !acrossClause(reading, index + 1, cue.from))

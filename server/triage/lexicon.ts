@@ -262,6 +262,20 @@ function phraseAt(tokens: readonly string[], words: readonly Word[], start: numb
   return at;
 }
 
+/** Plainer forms that an inflected English word may stand for: “flanging” for “flange”, “punchiest” for “punchy”. */
+function stemsOf(form: string): string[] {
+  if (form.length < 5) return [];
+  const stems: string[] = [];
+  for (const ending of ['iest', 'ier', 'est', 'ing', 'ness', 'ish', 'ed', 'er', 'ly', 'es', 's', 'y']) {
+    if (!form.endsWith(ending) || form.length - ending.length < 3) continue;
+    const stem = form.slice(0, -ending.length);
+    if (ending.startsWith('i') && ending !== 'ing' && ending !== 'ish') stems.push(`${stem}y`);
+    else stems.push(stem, `${stem}e`);
+    if (stem.at(-1) === stem.at(-2)) stems.push(stem.slice(0, -1));
+  }
+  return stems;
+}
+
 /** The trade's phrases in a run of words: at each word the longest one, with all the concepts that it has. */
 export function findCues(words: readonly Word[], lexicon: Lexicon): CueHit[] {
   const hits: CueHit[] = [];
@@ -277,6 +291,13 @@ export function findCues(words: readonly Word[], lexicon: Lexicon): CueHit[] {
         if (at && at.length > (best?.at.length ?? 0) && !at.some((index) => used.has(index)))
           best = { at, concepts: phrase.concepts };
       }
+    }
+    if (!best && lexicon.language === 'en') {
+      const stem = stemsOf(form).find((plain) =>
+        lexicon.cues.get(plain)?.some(({ tokens }) => tokens.length === 1),
+      );
+      const phrase = stem ? lexicon.cues.get(stem)!.find(({ tokens }) => tokens.length === 1) : undefined;
+      if (phrase) best = { at: [start], concepts: phrase.concepts };
     }
     if (!best) continue;
     for (const index of best.at) used.add(index);
