@@ -8,6 +8,8 @@ export interface PlacedRequest {
   target: string | null;
   /** `null` asks to leave the target as it is, unless the kind asks for nothing. */
   direction: Direction | null;
+  /** Asks to leave the target as it is, in every way where its words name none. */
+  keeps?: 'everything' | 'kind';
   /** Seconds. */
   start: number;
   end: number;
@@ -42,6 +44,18 @@ const sameControl: Partial<Record<RequestKind, string>> = {
   mute: 'presence',
 };
 const controlOf = (kind: RequestKind) => sameControl[kind] ?? kind;
+
+/** Kinds whose “remove” takes something off the target, not the target out. */
+const handledInPlace: ReadonlySet<RequestKind> = new Set([
+  'space',
+  'effect',
+  'tuning',
+  'cleanup',
+  'fade-gap',
+  'metadata',
+  'dynamics',
+  'tone',
+]);
 
 const sameName: Readonly<Record<string, string>> = {
   'whole song': 'whole mix',
@@ -78,8 +92,9 @@ const numberWords: Readonly<Record<string, string>> = {
 function choiceOf(request: PlacedRequest): string | null {
   const text = request.text.toLowerCase();
   if (request.kind === 'comp') {
-    const take = /\btake (?:no\.? ?|number )?(\w+)|\b(\w+) (?:take|pass)\b/u.exec(text);
-    const word = take?.[1] ?? take?.[2];
+    const word =
+      /\btake (?:no\.? ?|number )?(\d+|one|two|three|four|five|six)\b/u.exec(text)?.[1] ??
+      /\b(\w+) (?:take|pass)\b/u.exec(text)?.[1];
     return word ? (numberWords[word] ?? (/^\d+$/u.test(word) ? word : null)) : null;
   }
   if (request.kind === 'pan') {
@@ -159,8 +174,9 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
     relation,
     why,
   });
-  const keeps = (request: PlacedRequest) => request.direction === null && !asksNothing.has(request.kind);
-  if (asksNothing.has(a.kind) || asksNothing.has(b.kind))
+  const keeps = (request: PlacedRequest) =>
+    request.keeps !== undefined || (request.direction === null && !asksNothing.has(request.kind));
+  if ([a, b].some((request) => asksNothing.has(request.kind) && !keeps(request)))
     return answer(false, 'compatible', 'One of the two asks for nothing.');
   if (!(a.start < b.end && b.start < a.end))
     return answer(false, 'no-overlap', 'They are about different places in the song.');
@@ -192,7 +208,7 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
   if (keeps(a) && keeps(b)) return answer(false, 'agreement', `Both want the ${target} left as it is.`);
   if (keeps(a) || keeps(b)) {
     const goes = [a, b].some((request) => request.direction === 'remove');
-    return sameKind || goes
+    return sameKind || goes || [a, b].some((request) => request.keeps === 'everything')
       ? answer(
           true,
           'keep-vs-change',
@@ -206,7 +222,7 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
   }
   const directions = `${a.direction} ${b.direction}`;
   const gone = (request: PlacedRequest) =>
-    request.direction === 'remove' && (request.kind === 'mute' || request.kind === 'arrangement');
+    request.direction === 'remove' && !handledInPlace.has(request.kind);
   if (gone(a) !== gone(b) && (!sameKind || !opposites.has(directions)))
     return answer(
       true,

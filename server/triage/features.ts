@@ -248,6 +248,8 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
 
 const kindIndex = new Map<RequestKind, number>(requestKinds.map((kind, index) => [kind, index]));
 
+const talkIndexes = new Set(talkKinds.map((kind) => kindIndex.get(kind)!));
+
 /** Log-odds of each kind that the concepts of a span speak for, before anything is learned. */
 export const kindPrior: Prior = (features) => {
   const scores = new Float64Array(requestKinds.length);
@@ -260,11 +262,15 @@ export const kindPrior: Prior = (features) => {
   return scores;
 };
 
-/** The kind that speaks loudest before anything is learned, and how loud. */
-export function loudestKind(features: Features): { kind: RequestKind; strength: number } {
+/** The kind that speaks loudest before anything is learned, and how loud; among the wishes alone where asked. */
+export function loudestKind(
+  features: Features,
+  wishesAlone = false,
+): { kind: RequestKind; strength: number } {
   const scores = kindPrior(features);
   let best = 0;
-  for (let index = 1; index < scores.length; index++) if (scores[index]! > scores[best]!) best = index;
+  for (let index = 1; index < scores.length; index++)
+    if (scores[index]! > scores[best]! && !(wishesAlone && talkIndexes.has(index))) best = index;
   return { kind: requestKinds[best]!, strength: scores[best]! };
 }
 
@@ -339,8 +345,6 @@ export const directionPrior: Prior = (features) => {
 
 /** The chances of each kind for a stretch of a note. */
 export type KindsOf = (reading: Reading, span: Span) => Float64Array;
-
-const talkIndexes = new Set(talkKinds.map((kind) => kindIndex.get(kind)!));
 
 const step = (chance: number) =>
   chance < 0.05 ? 0 : chance < 0.2 ? 1 : chance < 0.5 ? 2 : chance < 0.8 ? 3 : 4;

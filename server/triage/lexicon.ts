@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import type { RequestKind } from '../domain/request-kind.ts';
-import type { Word } from './token.ts';
+import { formOf, type Word } from './token.ts';
 
 export const languages = ['en', 'de', 'es', 'fr'] as const;
 export type Language = (typeof languages)[number];
@@ -74,12 +74,26 @@ interface LexiconFile {
 const readData = <T>(name: string): T =>
   JSON.parse(readFileSync(new URL(`./lexicon/${name}.json`, import.meta.url), 'utf8')) as T;
 
+/** A phrase's tokens: words, `*` for an open end, `..` for a gap of a few words, `Q` for a quotation. */
+const split = (phrase: string) =>
+  phrase
+    .replace(/(?<=^|\s)([ldnjmtsc]|qu)['’](?=[aeiouyhàâéèêîïôœ])/giu, '$1 ')
+    .replace(/[-/]/gu, ' ')
+    .split(' ')
+    .filter(Boolean)
+    .map((token) =>
+      token === 'Q' || token === '..'
+        ? token
+        : token.endsWith('*')
+          ? `${formOf(token.slice(0, -1))}*`
+          : formOf(token),
+    );
 const list = (line: string) =>
   line
     .split(',')
     .map((entry) => entry.trim().toLowerCase())
+    .map((entry) => (/[\p{L}\d]/u.test(entry) ? split(entry).join(' ') : entry))
     .filter(Boolean);
-const split = (phrase: string) => phrase.replace(/[-/]/gu, ' ').split(' ').filter(Boolean);
 
 const concepts = new Map<string, Concept>();
 for (const [name, concept] of Object.entries(
@@ -128,11 +142,7 @@ function load(language: Language): Lexicon {
   const phrases = new Map<string, Phrase>();
   for (const [name, lines] of Object.entries(file.cues)) {
     for (const line of lines) {
-      const tokens = line
-        .replace(/[-/]/gu, ' ')
-        .split(' ')
-        .filter(Boolean)
-        .map((token) => (token === 'Q' ? token : token.toLowerCase()));
+      const tokens = split(line);
       const key = tokens.join(' ');
       const phrase = phrases.get(key) ?? { tokens, concepts: [] };
       if (!phrase.concepts.includes(conceptNamed(name))) phrase.concepts.push(conceptNamed(name));

@@ -118,7 +118,7 @@ const severity: readonly Level[] = ['production', 'mastering', 'mix', 'none'];
 export const kindsBy =
   (model: Model): KindsOf =>
   (reading, span) =>
-    probabilities(model, featuresOf(reading, span), kindPrior);
+    probabilities(model, featuresOf(reading, span, reading.language === 'en'), kindPrior);
 
 /** The clauses of a note gathered into the stretches that each hold one request. */
 export function requestSpans(reading: Reading, models: Models): Span[] {
@@ -149,7 +149,8 @@ interface Guess {
 }
 
 function guessKind(reading: Reading, span: Span, models: Models): Guess {
-  const features = featuresOf(reading, span);
+  // The words themselves were learned from English notes; other languages go by the concepts alone.
+  const features = featuresOf(reading, span, reading.language === 'en');
   const chances = probabilities(models.kind, features, kindPrior);
   const order = [...chances.keys()].sort((a, b) => chances[b]! - chances[a]!);
   return {
@@ -227,6 +228,8 @@ function targetName(hit: TargetHit | null): string | null {
 
 const singular = (name: string) => name.toLowerCase().replace(/s$/u, '');
 
+/** Work on a performance that names no part is on the one that everybody hears first. */
+const sungKinds: ReadonlySet<RequestKind> = new Set(['tuning', 'comp', 're-record', 'lyric']);
 const formKinds: ReadonlySet<RequestKind> = new Set(['arrangement']);
 const wholeKinds: ReadonlySet<RequestKind> = new Set([
   'overall-loudness',
@@ -261,14 +264,14 @@ function targetOf(reading: Reading, span: Span, kind: RequestKind, carried: stri
     );
     return pair[0] ? `${targetName(main)} and ${targetName(pair[0])}` : targetName(main);
   }
+  if (sungKinds.has(kind)) return carried ?? 'lead vocal';
   const whole = of('whole', 'record', 'master');
   if (whole) return whole.target.class === 'record' ? targetName(whole) : 'whole mix';
   if (carried && hits.every((hit) => hit.implied || ['space', 'band'].includes(hit.target.class)))
     return carried;
   const implied = hits.find((hit) => hit.implied && hit.target.class === 'voice');
-  if (implied || kind === 'lyric') return 'lead vocal';
+  if (implied) return 'lead vocal';
   if (talk.has(kind)) return targetName(named[0] ?? null);
-  if (kind === 'tuning') return 'lead vocal';
   if (hits.some((hit) => hit.target.class === 'form') || of('band')) return 'whole mix';
   return null;
 }

@@ -15,7 +15,7 @@ export const longestSortedLength = 20_000;
 
 const invisible = /[\u00ad\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff]/gu;
 const wordPattern =
-  /\d{1,2}:\d{2}(?:[.:]\d{1,3})?|\d+(?:st|nd|rd|th|s|k|o\d|e|er|ere|eme|te|ten|ter|a|o)\b|\d+(?:[.,]\d+)?|[\p{L}\p{M}\u00ad\u200b-\u200f\u2060\ufeff]+(?:['’ʼ`´][\p{L}\p{M}]+)*\d*|\p{Extended_Pictographic}|\?/gu;
+  /\d{1,2}:\d{2}(?:[.:]\d{1,3})?|\d+(?:st|nd|rd|th|s|k|o\d|e|er|ere|eme|te|ten|ter|a|o)\b|\d+(?:[.,]\d+)?|(?:[ldnjmtsc]|qu)(?=['’][aeiouyhàâéèêîïôœ])|[\p{L}\p{M}\u00ad\u200b-\u200f\u2060\ufeff]+(?:['’ʼ`´][\p{L}\p{M}]+)*\d*|\p{Extended_Pictographic}|\?/giu;
 
 /** Contractions whose `s` belongs to the word; any other `'s` is an owner's or a short “is”, and falls away. */
 const contractionStems = new Set([
@@ -61,7 +61,8 @@ export function ownWords(text: string): string {
     .replace(/\bhttps?:\/\/\S+|\bwww\.\S+|\S+@\S+\.\S+/giu, blank);
 }
 
-function formOf(typed: string): string {
+/** A word as the lexicon holds it: lower case, without accents, apostrophes and invisible characters. */
+export function formOf(typed: string): string {
   let form = typed.replace(invisible, '').toLowerCase().normalize('NFKD').replace(/\p{M}/gu, '');
   form = form.replace(/ß/gu, 'ss').replace(/ø/gu, 'o').replace(/œ/gu, 'oe').replace(/æ/gu, 'ae');
   const owner = /^(.+)['’ʼ`´]s$/u.exec(form);

@@ -1,14 +1,33 @@
 import { readFileSync } from 'node:fs';
 import { defaultScopeSheet } from '../../server/domain/scope-sheet.ts';
+import type { PlacedRequest } from '../../server/triage/contradiction.ts';
 import { type Models, type SortedNote, sortNote } from '../../server/triage/sort-note.ts';
-import type { LabelledNote } from '../../server/triage/train-models.ts';
+import { type LabelledNote, trainModels } from '../../server/triage/train-models.ts';
 
-export function labelledNotes(file: string): LabelledNote[] {
-  return readFileSync(new URL(`../../fixtures/notes/${file}`, import.meta.url), 'utf8')
+const lines = <T>(file: string): T[] =>
+  readFileSync(new URL(`../../fixtures/notes/${file}`, import.meta.url), 'utf8')
     .split('\n')
     .filter(Boolean)
-    .map((line) => JSON.parse(line) as LabelledNote);
+    .map((line) => JSON.parse(line) as T);
+
+export const labelledNotes = (file: string): LabelledNote[] => lines(file);
+
+/** Every labelled note that the weights are made from, in a fixed order. */
+export const trainingNotes = (): LabelledNote[] => [
+  ...labelledNotes('notes.jsonl'),
+  ...labelledNotes('own-notes.jsonl'),
+];
+
+/** Two people's notes on one song; kind, target and direction only where they were labelled. */
+export interface LabelledPair {
+  id: string;
+  a: PlacedRequest & { who?: string };
+  b: PlacedRequest & { who?: string };
+  conflict: boolean;
+  relation: string;
 }
+
+export const labelledPairs = (file: string): LabelledPair[] => lines(file);
 
 export interface Outcome {
   note: LabelledNote;
@@ -18,13 +37,31 @@ export interface Outcome {
 export const sortAll = (notes: readonly LabelledNote[], models: Models): Outcome[] =>
   notes.map((note) => ({ note, sorted: sortNote(note.text, { scopeSheet: defaultScopeSheet() }, models) }));
 
+/** One fold of the development set, sorted by a model trained on the other folds and on our own notes. */
+export const heldOutFold = (
+  development: readonly LabelledNote[],
+  own: readonly LabelledNote[],
+  folds: number,
+  fold: number,
+): Outcome[] =>
+  sortAll(
+    development.filter((_, index) => index % folds === fold),
+    trainModels([...own, ...development.filter((_, index) => index % folds !== fold)]),
+  );
+
+export const crossValidated = (
+  development: readonly LabelledNote[],
+  own: readonly LabelledNote[],
+  folds: number,
+): Outcome[] => Array.from({ length: folds }, (_, fold) => heldOutFold(development, own, folds, fold)).flat();
+
 export interface Scores {
   level: number;
   productionCaught: number;
   mixCalledProduction: number;
   kind: number;
   direction: number;
-  rightNumber: number;
+  singleNumber: number;
   compoundNumber: number;
   target: number;
   place: number;
@@ -34,21 +71,21 @@ const share = <T>(all: readonly T[], good: (one: T) => boolean) =>
   all.length === 0 ? Number.NaN : all.filter(good).length / all.length;
 
 export function scoresOf(outcomes: readonly Outcome[]): Scores {
-  const compound = outcomes.filter(({ note }) => note.parts);
+  const at = (level: string) => outcomes.filter(({ note }) => note.level === level);
   return {
     level: share(outcomes, ({ note, sorted }) => note.level === sorted.level),
-    productionCaught: share(
-      outcomes.filter(({ note }) => note.level === 'production'),
-      ({ sorted }) => sorted.level === 'production',
-    ),
-    mixCalledProduction: share(
-      outcomes.filter(({ note }) => note.level === 'mix'),
-      ({ sorted }) => sorted.level === 'production',
-    ),
+    productionCaught: share(at('production'), ({ sorted }) => sorted.level === 'production'),
+    mixCalledProduction: share(at('mix'), ({ sorted }) => sorted.level === 'production'),
     kind: share(outcomes, ({ note, sorted }) => note.kind === sorted.kind),
     direction: share(outcomes, ({ note, sorted }) => note.direction === sorted.direction),
-    rightNumber: share(outcomes, ({ note, sorted }) => (note.parts?.length ?? 1) === sorted.requests.length),
-    compoundNumber: share(compound, ({ note, sorted }) => note.parts!.length === sorted.requests.length),
+    singleNumber: share(
+      outcomes.filter(({ note }) => !note.parts),
+      ({ sorted }) => sorted.requests.length === 1,
+    ),
+    compoundNumber: share(
+      outcomes.filter(({ note }) => note.parts),
+      ({ note, sorted }) => note.parts!.length === sorted.requests.length,
+    ),
     target: share(
       outcomes.filter(({ note }) => note.target && note.level !== 'none'),
       ({ note, sorted }) => note.target === sorted.target,
@@ -60,8 +97,15 @@ export function scoresOf(outcomes: readonly Outcome[]): Scores {
   };
 }
 
-/** Every labelled note that the weights are made from, in a fixed order. */
-export const trainingNotes = (): LabelledNote[] => [
-  ...labelledNotes('notes.jsonl'),
-  ...labelledNotes('own-notes.jsonl'),
-];
+export function pairScores(pairs: readonly LabelledPair[], judge: (pair: LabelledPair) => boolean) {
+  let found = 0;
+  let wrong = 0;
+  let missed = 0;
+  for (const pair of pairs) {
+    const conflict = judge(pair);
+    if (conflict && pair.conflict) found++;
+    else if (conflict) wrong++;
+    else if (pair.conflict) missed++;
+  }
+  return { precision: found / (found + wrong), recall: found / (found + missed) };
+}

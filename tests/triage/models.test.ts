@@ -1,0 +1,60 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { readModels, storeModels } from '../../server/triage/classifier.ts';
+import { read } from '../../server/triage/reading.ts';
+import { trainModels, wordsCovered } from '../../server/triage/train-models.ts';
+import { heldOutFold, labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
+
+const stored = readFileSync(new URL('../../server/triage/lexicon/model.json', import.meta.url), 'utf8');
+const models = trainModels(trainingNotes());
+
+// Proves that the weights in use come from the committed notes by the committed script, and from nothing else.
+describe('the weights', () => {
+  it('are those that the committed notes give, to the byte', () => {
+    expect(`${JSON.stringify(storeModels({ ...models }))}\n` === stored).toBe(true);
+  });
+  it('are read back as they were stored', () => {
+    const back = readModels<keyof typeof models>(JSON.parse(stored));
+    for (const name of ['kind', 'direction', 'start'] as const) {
+      expect(back[name].classes).toEqual(models[name].classes);
+      const size = models[name].classes.length;
+      for (const [feature, row] of models[name].features) {
+        const there = back[name].features.get(feature)!;
+        expect(back[name].weights.subarray(there * size, (there + 1) * size)).toEqual(
+          models[name].weights.subarray(row * size, (row + 1) * size),
+        );
+      }
+    }
+  });
+  it('stay under 400 kB', () => {
+    expect(stored.length).toBeLessThan(400_000);
+  });
+});
+
+describe('labelled notes', () => {
+  it('hold their parts verbatim', () => {
+    for (const note of trainingNotes())
+      for (const part of note.parts ?? [])
+        expect(wordsCovered(read(note.text, 'en')!, part.text_span)).not.toBeNull();
+  });
+});
+
+// Proves the quality floor on notes that the model has not seen; `tests/bench/triage.ts` prints the whole table.
+describe('a held-out fifth of the development set', () => {
+  const scores = scoresOf(heldOutFold(labelledNotes('notes.jsonl'), labelledNotes('own-notes.jsonl'), 5, 0));
+  it('has its levels and kinds right', () => {
+    expect(scores.level).toBeGreaterThanOrEqual(0.9);
+    expect(scores.mixCalledProduction).toBeLessThanOrEqual(0.04);
+    expect(scores.kind).toBeGreaterThanOrEqual(0.8);
+    expect(scores.direction).toBeGreaterThanOrEqual(0.8);
+  });
+});
+
+describe.each(['de', 'es', 'fr'])('%s', (language) => {
+  it('is sorted from its lexicon alone', () => {
+    const scores = scoresOf(sortAll(labelledNotes(`own-notes-${language}.jsonl`), models));
+    expect(scores.level).toBeGreaterThanOrEqual(0.93);
+    expect(scores.kind).toBeGreaterThanOrEqual(0.9);
+    expect(scores.direction).toBeGreaterThanOrEqual(0.9);
+  });
+});
