@@ -100,7 +100,7 @@ export function requestRow({ item, current, address, seen, acts, onAct, onFocus 
           aria-label="${buttonWords[act]!.words.replace('…', '')}: ${request.text}"
           @click=${() => onAct(act)}
         >
-          ${buttonWords[act]!.words}${current && buttonWords[act]!.key ? html` <kbd>${buttonWords[act]!.key}</kbd>` : nothing}
+          ${buttonWords[act]!.words}${buttonWords[act]!.key ? html` <kbd>${buttonWords[act]!.key}</kbd>` : nothing}
         </button>`,
       )}
       ${
