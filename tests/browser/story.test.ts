@@ -144,7 +144,7 @@ describe('four people and one song', () => {
     await soundPage(engineer, 'post version');
     await engineer.getByRole('textbox').first().fill('Bass back in the bridge; lead up 1.1 dB in chorus 3.');
     await post.click();
-    await engineer.waitForURL(/\/queue$/);
+    await engineer.waitForURL(/\/queue\?round=mix-3$/);
   });
 
   it('shows what changed, a sentence first', async () => {
