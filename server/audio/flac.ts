@@ -17,6 +17,9 @@ import { whatDecodes } from './what-decodes.ts';
 const chunkBytes = 64 * 1024;
 /** The largest bit depth whose integers survive the decoder's 32-bit floats. */
 const deepestExactBits = 24;
+const id3v1Bytes = 128;
+/** More of what looks like a frame's header stands in no sound file's tail; a made-up one could hold thousands. */
+const mostCandidates = 64;
 /** The largest FLAC frame: 65,535 frames of eight channels of 24 bits, stored without compression. */
 const largestFlacFrameBytes = 65_535 * 8 * 3 + 64;
 
@@ -50,12 +53,13 @@ export async function openFlac(handle: FileHandle, fileBytes: number, start: num
     );
   }
   const audioStart = await afterMetadata(handle, fileBytes, start + 4);
-  if (audioStart >= fileBytes) {
+  const audioEnd = await beforeTag(handle, fileBytes);
+  if (audioStart >= audioEnd) {
     throw promisedFrames > 0
       ? truncatedFile(promisedFrames, 0, sampleRateHz)
       : new AudioFileError('no_frames', 'The file holds a header and no audio.');
   }
-  const presentFrames = await lastFrameEnd(handle, audioStart, fileBytes, largestBlockFrames);
+  const presentFrames = await lastFrameEnd(handle, audioStart, audioEnd, largestBlockFrames);
   if (promisedFrames > 0 && presentFrames !== null && presentFrames < promisedFrames) {
     throw truncatedFile(promisedFrames, presentFrames, sampleRateHz);
   }
@@ -70,7 +74,7 @@ export async function openFlac(handle: FileHandle, fileBytes: number, start: num
   };
   return {
     format,
-    read: (onBlock) => decodeFlac(handle, fileBytes, start, format, onBlock),
+    read: (onBlock) => decodeFlac(handle, audioEnd, start, format, onBlock),
     close: () => handle.close(),
   };
 }
@@ -88,9 +92,15 @@ async function afterMetadata(handle: FileHandle, fileBytes: number, firstBlock: 
   }
 }
 
+/** Where the sound ends: before an ID3v1 tag, where a program has hung one on, else at the end of the file. */
+async function beforeTag(handle: FileHandle, fileBytes: number): Promise<number> {
+  const mark = await bytesAt(handle, Math.max(0, fileBytes - id3v1Bytes), 3);
+  return mark.toString('latin1') === 'TAG' ? fileBytes - id3v1Bytes : fileBytes;
+}
+
 async function decodeFlac(
   handle: FileHandle,
-  fileBytes: number,
+  audioEnd: number,
   start: number,
   format: AudioFormat,
   onBlock: OnBlock,
@@ -126,8 +136,8 @@ async function decodeFlac(
 
   try {
     // The decoder keeps a view of what it was given until the frame is whole, so each chunk is an array of its own.
-    for (let position = start; position < fileBytes && !stopped && !damaged; position += chunkBytes) {
-      const chunk = new Uint8Array(Math.min(chunkBytes, fileBytes - position));
+    for (let position = start; position < audioEnd && !stopped && !damaged; position += chunkBytes) {
+      const chunk = new Uint8Array(Math.min(chunkBytes, audioEnd - position));
       await readFully(handle, chunk, chunk.length, position);
       await handOver(await whatDecodes(() => decoder.decode(chunk)));
     }
@@ -148,36 +158,37 @@ async function decodeFlac(
 
 /**
  * The frame index at which the last whole FLAC frame of the file ends, or `null` where none is found near its end.
- * A candidate counts when its header's CRC-8 holds and the CRC-16 over the whole of it holds up to the end of the
- * file or to the next frame.
+ * A candidate counts when its header's CRC-8 holds and the CRC-16 over the whole of it holds up to the end of the sound
+ * or to a later candidate.
  */
 async function lastFrameEnd(
   handle: FileHandle,
   audioStart: number,
-  fileBytes: number,
+  audioEnd: number,
   largestBlockFrames: number,
 ): Promise<number | null> {
   for (let span = chunkBytes; ; span = Math.min(span * 8, largestFlacFrameBytes * 2)) {
-    const from = Math.max(audioStart, fileBytes - span);
-    const tail = await bytesAt(handle, from, fileBytes - from);
-    let nextHeader = tail.length;
+    const from = Math.max(audioStart, audioEnd - span);
+    const tail = await bytesAt(handle, from, audioEnd - from);
+    const ends = new Set([tail.length]);
     for (let at = tail.length - 6; at >= 0; at--) {
       if (tail[at] !== 0xff || (tail[at + 1]! & 0xfe) !== 0xf8) continue;
       const frame = flacFrameHeader(tail, at, largestBlockFrames);
       if (!frame) continue;
-      if (endsWhole(tail, at, nextHeader)) return frame.firstFrame + frame.frames;
-      nextHeader = at;
+      if (endsWhole(tail, at, ends)) return frame.firstFrame + frame.frames;
+      if (ends.add(at).size > mostCandidates) return null;
     }
     if (from === audioStart || span === largestFlacFrameBytes * 2) return null;
   }
 }
 
-/** Whether the CRC-16 of the frame at `at` holds at `end`; after the last frame a tag of up to 128 bytes may follow. */
-function endsWhole(bytes: Uint8Array, at: number, end: number): boolean {
+/** Whether the CRC-16 of the frame that begins at `at` holds at one of `ends`. */
+function endsWhole(bytes: Uint8Array, at: number, ends: ReadonlySet<number>): boolean {
   let crc = 0;
-  for (let index = at; index < end; index++) {
+  const last = Math.min(bytes.length, at + largestFlacFrameBytes);
+  for (let index = at; index < last; index++) {
     crc = ((crc << 8) & 0xffff) ^ crc16Table[(crc >> 8) ^ bytes[index]!]!;
-    if (crc === 0 && index > at + 6 && (index === end - 1 || end - 1 - index === 128)) return true;
+    if (crc === 0 && ends.has(index + 1)) return true;
   }
   return false;
 }
