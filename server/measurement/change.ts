@@ -250,15 +250,18 @@ function productError({ old, residual, observations }: Balance): number {
  * positive, down where it is negative, gone at −1. A new part has no product with the old mix at all.
  *
  * @param sampleRateHz With the window, tells how many independent values a band has.
+ * @param among Places in `crossBands`; all of them where it is left out.
  */
 export function changesOfStretch(
   stretch: StretchSpectrum,
   spectrum: CrossSpectrum,
   sampleRateHz: number,
+  among: readonly number[] = [...crossBands.keys()],
 ): Change[] {
   const { sums, windows } = stretch;
   const seconds = (windows * spectrum.windowFrames) / 2 / sampleRateHz;
-  const bands = crossBands.map(({ lowerEdgeHz, upperEdgeHz }, band) => {
+  const bands = among.map((band) => {
+    const { lowerEdgeHz, upperEdgeHz } = crossBands[band]!;
     const observations = seconds * (upperEdgeHz - lowerEdgeHz);
     const left = balanceOf(
       sums.powerLeftA[band]!,
@@ -410,26 +413,27 @@ function bandRange(bands: readonly BandBalance[]): { lowestHz: number; highestHz
 /**
  * Where the null is limited everywhere, a change counts only where a band moves steadily: always the same way.
  *
- * @param leastDb What the band must have moved by.
- * @param highestHz Bands above it say nothing.
+ * @param lossy Coding noise moves bands steadily too: it adds to them what has nothing in common with the old mix, so
+ * that more is asked where the two are less alike, and nothing is asked over 10 kHz.
+ * @returns places in `crossBands`.
  */
-export function movesSteadily(stretch: StretchSpectrum, leastDb: number, highestHz: number): boolean {
+export function steadyBands(stretch: StretchSpectrum, lossy: boolean): number[] {
   const { sums, steadiness } = stretch;
+  const { noticedBandDb, steadyBandDb, steadyStandardErrors, codedBandDb } = comparisonThreshold;
   const strongest = Math.max(...sums.powerLeftB, ...sums.powerRightB);
-  return crossBands.some(({ nominalHz }, band) => {
-    if (nominalHz > highestHz || nominalHz < 80) return false;
+  const moves = (old: number, now: number, cross: number, steady: number) => {
+    if (Math.max(old, now) < strongest * 1e-4 || Math.abs(steady) <= steadyStandardErrors) return false;
+    const alike = cross > 0 && cross * cross > 0.9 * old * now;
+    const least = lossy ? (alike ? noticedBandDb : codedBandDb) : steadyBandDb;
+    return Math.abs(10 * Math.log10((now + 1e-30) / (old + 1e-30))) > least;
+  };
+  return [...crossBands.keys()].filter((band) => {
+    const { nominalHz } = crossBands[band]!;
+    if (nominalHz < 80 || nominalHz > (lossy ? 10_000 : 16_000)) return false;
     return (
-      [
-        [sums.powerLeftA[band]!, sums.powerLeftB[band]!, steadiness.left[band]!],
-        [sums.powerRightA[band]!, sums.powerRightB[band]!, steadiness.right[band]!],
-      ] as const
-    ).some(([old, now, steady]) => {
-      if (Math.max(old, now) < strongest * 1e-4) return false;
-      return (
-        Math.abs(steady) > comparisonThreshold.steadyStandardErrors &&
-        Math.abs(10 * Math.log10((now + 1e-30) / (old + 1e-30))) > leastDb
-      );
-    });
+      moves(sums.powerLeftA[band]!, sums.powerLeftB[band]!, sums.realLeft[band]!, steadiness.left[band]!) ||
+      moves(sums.powerRightA[band]!, sums.powerRightB[band]!, sums.realRight[band]!, steadiness.right[band]!)
+    );
   });
 }
 

@@ -48,6 +48,8 @@ export const comparisonThreshold = {
   /** Where the null is limited: how steadily a band must move, in standard errors, and by how much, before it counts. */
   steadyStandardErrors: 6,
   steadyBandDb: 0.15,
+  /** What a band of a lossy file must have moved by where coding noise has come between. */
+  codedBandDb: 2,
   /** A part is called new or gone when it went up or down by more than this. */
   newPartDb: 12,
   /** A tenth of a second is the least stretch of head or tail that is reported as an edit. */

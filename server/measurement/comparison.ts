@@ -3,9 +3,9 @@ import {
   type Change,
   changesOfStretch,
   dynamicsChange,
-  movesSteadily,
   type SectionHops,
   sectionHops,
+  steadyBands,
   stretchSpectrum,
 } from './change.ts';
 import { type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
@@ -234,7 +234,7 @@ export function compareSounds(
     const { span, startFrameB, endFrameB, doubt } = stretch;
     const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
     const hops = sectionHops(track, startFrameB, endFrameB);
-    const inside = edits.filter((edit) => touches(edit, span));
+    const inside = edits.filter((edit) => touches(edit, span, framesB / sampleRateHz));
     const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
     const louder = Math.abs(differences.matchedLoudnessDifferenceLu ?? 0);
     const changes = judged
@@ -476,13 +476,11 @@ function changesIn(
     song.endFrameB,
   );
   if (stretch.windows === 0) return [];
-  if (limited) {
-    const { noticedBandDb, steadyBandDb, meterToleranceLu } = comparisonThreshold;
-    const stands = song.louder <= (lossy ? 2 : 1) * meterToleranceLu;
-    if (stands && !movesSteadily(stretch, lossy ? noticedBandDb : steadyBandDb, lossy ? 10_000 : 16_000))
-      return [];
-  }
-  const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz);
+  const steady = limited ? steadyBands(stretch, lossy) : [];
+  const stands = song.louder <= (lossy ? 2 : 1) * comparisonThreshold.meterToleranceLu;
+  if (limited && steady.length === 0 && stands) return [];
+  const among = lossy && steady.length > 0 ? steady : undefined;
+  const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz, among);
   return limited ? changes : changes.map((change) => asRoom(change, changed, song));
 }
 
@@ -614,14 +612,26 @@ function editsOf(
   return edits;
 }
 
-/** Whether an edit falls within a section; a cut on the edge belongs to the section that starts there. */
-function touches({ kind, atSeconds, lengthSeconds }: TimelineEdit, { start, end }: SectionSpan): boolean {
-  const takesRoom = kind === 'inserted' || kind === 'silence added';
-  if (takesRoom) return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
-  return atSeconds >= start - 0.02 && atSeconds < end - 0.02;
+/**
+ * Whether an edit of the form falls within a section; a cut on an edge belongs to the section that starts there, one at
+ * the end of B to the last. Silence that came or went at head or tail changes no section.
+ */
+function touches(
+  { kind, atSeconds, lengthSeconds }: TimelineEdit,
+  { start, end }: SectionSpan,
+  durationSeconds: number,
+): boolean {
+  if (kind === 'inserted') return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
+  const atTheEnd = atSeconds > durationSeconds - 0.02 && end > durationSeconds - 0.02;
+  return kind === 'cut' && atSeconds >= start - 0.02 && (atSeconds < end - 0.02 || atTheEnd);
 }
 
 function changeOfEdit({ kind }: TimelineEdit): Change {
-  const taken = kind === 'cut' || kind === 'silence removed';
-  return { kind: taken ? 'cut' : 'inserted', band: null, confidence: 1, partGainDb: null, towards: null };
+  return {
+    kind: kind === 'cut' ? 'cut' : 'inserted',
+    band: null,
+    confidence: 1,
+    partGainDb: null,
+    towards: null,
+  };
 }
