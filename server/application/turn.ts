@@ -4,6 +4,7 @@ import type { GivenRole, Person, PersonId } from '../domain/person.ts';
 import {
   awaitsVersion,
   currentGate,
+  isOfSignedMix,
   newestVersion,
   notesDueAt,
   productionLock,
@@ -183,6 +184,13 @@ function roundStep(record: RecordState, song: Song, gate: Exclude<Gate, 'product
           : `The round is sent and every request has its answer: ${who} ${verb('post')} ${next}.`,
     };
   }
+  if (gate === 'master' && !isOfSignedMix(song, newest))
+    return {
+      step: 'post master',
+      people: engineers,
+      say: ({ who, verb }) =>
+        `${newest.name} is of a mix that was signed before: ${who} ${verb('post')} ${versionName(gate, newest.number + 1)}.`,
+    };
   const dueAt = terms ? notesDueAt(song, gate, terms) : null;
   const wishes =
     round.status === 'open'

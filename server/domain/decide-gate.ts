@@ -2,7 +2,14 @@ import type { Gate, RoundGate } from './contract.ts';
 import type { Rules } from './decide.ts';
 import { agreedVersion } from './gate.ts';
 import type { Fact } from './ledger-entry.ts';
-import { awaitsVersion, productionLock, type RecordState, roundStandings, type Song } from './record.ts';
+import {
+  awaitsVersion,
+  isOfSignedMix,
+  productionLock,
+  type RecordState,
+  roundStandings,
+  type Song,
+} from './record.ts';
 import { agreedTerms, money, refuse, requireReason, requireRole, songOf, versionOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import type { Version } from './version.ts';
@@ -53,8 +60,7 @@ function requireSignable(
   if (song.gates[gate].status === 'closed')
     refuse('gate_closed', `The ${gate} gate is closed on a signed file already.`);
   requireFile(version, gate, sha256);
-  const { mix } = song.gates;
-  if (gate === 'master' && mix.status === 'closed' && Date.parse(version.postedAt) < Date.parse(mix.closedAt))
+  if (gate === 'master' && !isOfSignedMix(song, version))
     refuse(
       'wrong_file',
       `${version.name} was made from a mix that was signed before the mix gate was reopened. Sign a master of the mix that is signed now.`,

@@ -103,6 +103,11 @@ export function isOnOpenList(song: Song, { round }: Pick<Note, 'round'>): boolea
   );
 }
 
+/** Whether a master was made from the mix that is signed now, not from one that was signed before a reopening. */
+export function isOfSignedMix({ gates }: Song, { postedAt }: Version): boolean {
+  return gates.mix.status === 'closed' && Date.parse(postedAt) >= Date.parse(gates.mix.closedAt);
+}
+
 export function requestsOfRound(song: Song, round: Round): Request[] {
   if (isSent(round)) {
     const ids = new Set(round.requestIds);
