@@ -25,12 +25,12 @@ export interface StoredModels {
 }
 
 /** A weight is one of these, in units of 1/`stepsPerUnit`; smaller ones decide nothing even together and are left out. */
-const magnitudes = [3, 4, 6, 9, 14, 22, 36] as const;
+const magnitudes = [4, 5, 7, 10, 15, 23, 36] as const;
 const weightSteps = [0, ...magnitudes, ...magnitudes.map((magnitude) => -magnitude)];
 
 function nearestStep(weight: number): number {
   const size = Math.abs(weight * stepsPerUnit);
-  if (size < 2.5) return 0;
+  if (size < 3.2) return 0;
   let nearest = 0;
   for (let index = 1; index < magnitudes.length; index++)
     if (Math.abs(magnitudes[index]! - size) < Math.abs(magnitudes[nearest]! - size)) nearest = index;
@@ -120,6 +120,8 @@ export function train(
     return { known, prior: prior(features), label, weight };
   });
   const stride = strideFor(prepared.length);
+  const averaged = new Float64Array(weights.length);
+  const settled = Math.floor(options.epochs / 2);
   for (let epoch = 0; epoch < options.epochs; epoch++) {
     for (let step = 0, at = epoch; step < prepared.length; step++, at += stride) {
       const example = prepared[at % prepared.length]!;
@@ -140,9 +142,12 @@ export function train(
       const weight = weights[place]!;
       weights[place] = Math.sign(weight) * Math.max(0, Math.abs(weight) - options.sparsity);
     }
+    if (epoch >= settled)
+      for (let place = 0; place < weights.length; place++)
+        averaged[place]! += weights[place]! / (options.epochs - settled);
   }
   const steps = new Int8Array(weights.length);
-  for (const [place, weight] of weights.entries()) steps[place] = nearestStep(weight);
+  for (const [place, weight] of averaged.entries()) steps[place] = nearestStep(weight);
   return withoutIdleFeatures({ classes: [...classes], features: rows, weights: steps });
 }
 

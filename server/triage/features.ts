@@ -158,6 +158,32 @@ function put(features: Features, name: string, value: number) {
   if ((features.get(name) ?? 0) < value) features.set(name, value);
 }
 
+/** Phrases that set a wish beside the finished song, the record or other people's songs, and what it may then be about. */
+const framing = new Set([
+  'whole',
+  'whole-record',
+  'master',
+  'other-songs',
+  'streaming',
+  'reference',
+  'as-it-was',
+]);
+const families = ['tone', 'balance', 'dynamics', 'space', 'fade-gap'] as const;
+const wishing = new Set([
+  'want',
+  'ask',
+  'please',
+  'more',
+  'less',
+  'too',
+  'too-much',
+  'not-enough',
+  'reduce',
+  'add',
+  'change',
+  'wrong',
+]);
+
 /** Everything that the sorting looks at in a stretch of a note. `ownWording` adds the words themselves. */
 export function featuresOf(reading: Reading, span: Span, ownWording = true): Features {
   const features: Features = new Map();
@@ -200,6 +226,17 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
       }
     }
   }
+  const concepts = [...new Set(reading.cues.filter((cue) => within(span, cue)).map((cue) => cue.concept))];
+  for (const frame of concepts)
+    if (framing.has(frame.name))
+      for (const { kinds } of concepts)
+        for (const family of families)
+          if ((kinds[family] ?? 0) >= 1) put(features, `in:${frame.name}&${family}`, 0.8);
+  const praises = concepts.some(({ kinds }) => (kinds.praise ?? 0) >= 1.4);
+  const wishes = concepts.some(
+    ({ name, sense }) => wishing.has(name) || sense === 'excess' || sense === 'lack',
+  );
+  put(features, `f:${praises ? 'praises' : 'plain'}${wishes ? '&wishes' : ''}`, 0.8);
   const line = outline(reading, span);
   for (let index = 0; index <= line.length; index++) {
     const [a, b, c] = [line[index - 1] ?? '^', line[index] ?? '$', line[index + 1] ?? '$'];

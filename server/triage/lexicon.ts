@@ -56,6 +56,8 @@ export interface Lexicon {
   grammar: Record<string, Set<string>>;
   places: Record<string, Set<string>>;
   known: Set<string>;
+  /** Everyday words, which are neither slips of the thumb nor inflected words of the trade. */
+  common: Set<string>;
   /** Words of the trade that a slip of the thumb may be meant for, by first letter and length. */
   spellings: Map<string, string[]>;
 }
@@ -136,6 +138,7 @@ function load(language: Language): Lexicon {
     grammar: sets(file.grammar),
     places: sets(file.places),
     known: new Set(list(file.common)),
+    common: new Set(list(file.common)),
     spellings: new Map(),
   };
   const trade = new Set<string>();
@@ -224,6 +227,7 @@ function oneSlipApart(a: string, b: string): boolean {
 /** The trade's word that a slip of the thumb was meant for; the word itself where it is known or nothing is near. */
 export function spelled(form: string, lexicon: Lexicon): string {
   if (form.length < 5 || lexicon.known.has(form) || /\d/u.test(form)) return form;
+  if (lexicon.language === 'en' && stemsOf(form).some((plain) => lexicon.known.has(plain))) return form;
   for (const length of [form.length, form.length + 1, form.length - 1])
     for (const candidate of lexicon.spellings.get(`${form[0]}${length}`) ?? [])
       if (oneSlipApart(form, candidate)) return candidate;
@@ -302,7 +306,7 @@ export function findCues(words: readonly Word[], lexicon: Lexicon): CueHit[] {
           best = { at, concepts: phrase.concepts };
       }
     }
-    if (!best && lexicon.language === 'en') {
+    if (!best && lexicon.language === 'en' && !lexicon.common.has(form)) {
       const stem = stemsOf(form).find((plain) =>
         lexicon.cues.get(plain)?.some(({ tokens }) => tokens.length === 1),
       );

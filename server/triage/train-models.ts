@@ -131,7 +131,7 @@ export function joinedNotes(notes: readonly LabelledNote[], count: number): Labe
   return joined;
 }
 
-const common = (name: string) => (/^(?:w|b|p|e|o):/u.test(name) ? 2 : 1);
+const common = (name: string) => (name.startsWith('o:') ? 3 : /^(?:w|b|p|e):/u.test(name) ? 2 : 1);
 
 /** Enough to teach where wishes part, not so many that a wish and its reason are parted too. */
 const joinedCount = 400;
@@ -194,7 +194,7 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
       startExamples.push({
         features: startFeatures(reading, current, clause, at, halves[index % 2]!),
         label: starts[at] ? 1 : 0,
-        weight: starts[at] ? 1.5 : 1,
+        weight: starts[at] ? 2.5 : 1,
       });
       current = { from: starts[at] ? clause.from : current.from, to: clause.to };
     }
