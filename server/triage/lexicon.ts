@@ -321,6 +321,22 @@ export function findCues(words: readonly Word[], lexicon: Lexicon): CueHit[] {
   return hits;
 }
 
+/** Parts that are also something to do: “ride the last word”, “kick the chorus up”. */
+const verbsToo = new Set([
+  'ride',
+  'kick',
+  'double',
+  'loop',
+  'sample',
+  'pad',
+  'fade',
+  'brush',
+  'lead',
+  'bell',
+  'pluck',
+  'crash',
+]);
+
 /** What a run of words speaks of, in order; implied targets are found too, and marked so. */
 export function findTargets(words: readonly Word[], lexicon: Lexicon): TargetHit[] {
   const hits: TargetHit[] = [];
@@ -333,7 +349,12 @@ export function findTargets(words: readonly Word[], lexicon: Lexicon): TargetHit
           (offset === 0 || !clauseEnd.test(words[start + offset]!.before)),
       ),
     );
-    if (found) {
+    const verb =
+      found?.tokens.length === 1 &&
+      verbsToo.has(found.tokens[0]!) &&
+      (start === 0 || clauseEnd.test(words[start]!.before)) &&
+      /^(?:the|that|this|my|it|each|every)$/u.test(words[start + 1]?.form ?? '');
+    if (found && !verb) {
       const to = start + found.tokens.length;
       hits.push({ target: found.target, plural: found.plural, implied: false, from: start, to });
       start = to - 1;

@@ -218,6 +218,10 @@ function explain(reading: Reading, span: Span, kind: RequestKind, models: Models
   return [...new Map(words.map((cue) => [cue.from, cue.text])).values()].slice(0, 2);
 }
 
+/** “The key is fine”: a clause that approves of something and pulls nothing asks for nothing. */
+const contented = ({ features }: Guess): boolean =>
+  features.has('f:praises') && !features.has('s:+') && !features.has('s:-');
+
 const severest = (requests: readonly SortedRequest[]): SortedRequest =>
   severity.flatMap((level) => requests.filter((request) => request.level === level))[0]!;
 
@@ -230,7 +234,8 @@ const singular = (name: string) => name.toLowerCase().replace(/s$/u, '');
 
 /** Work on a performance that names no part is on the one that everybody hears first. */
 const sungKinds: ReadonlySet<RequestKind> = new Set(['tuning', 'comp', 're-record', 'lyric']);
-const formKinds: ReadonlySet<RequestKind> = new Set(['arrangement']);
+/** Noises that come from a singer's mouth. */
+const sungNoises: ReadonlySet<string> = new Set(['breaths', 'mouth noise', 'plosive']);
 const wholeKinds: ReadonlySet<RequestKind> = new Set([
   'overall-loudness',
   'overall-tone',
@@ -241,38 +246,65 @@ function targetOf(reading: Reading, span: Span, kind: RequestKind, carried: stri
   const hits = reading.targets.filter((hit) => within(span, hit));
   const named = hits.filter((hit) => !hit.implied);
   const of = (...classes: string[]) => named.find((hit) => classes.includes(hit.target.class)) ?? null;
+  const says = (...concepts: string[]) =>
+    reading.cues.some((cue) => within(span, cue) && concepts.includes(cue.concept.name));
+  const part = of('voice', 'part');
   if (kind === 'tempo-key') return 'whole song';
-  if (wholeKinds.has(kind)) return targetName(of('record')) ?? 'whole mix';
+  if (wholeKinds.has(kind))
+    return numbered(reading, span) ?? (says('whole-record') ? targetName(of('record')) : null) ?? 'whole mix';
   if (kind === 'metadata') return targetName(of('tag')) ?? 'tags';
   if (kind === 'format') return 'deliverables';
-  if (kind === 'fade-gap') return targetName(of('fade', 'gap')) ?? 'gap';
-  if (kind === 'cleanup') return targetName(of('noise')) ?? targetName(of('voice', 'part')) ?? 'noise';
-  if (formKinds.has(kind)) {
-    const part = of('voice', 'part');
-    return part && !hits.some((hit) => hit.target.name === 'song structure')
+  if (kind === 'fade-gap') {
+    if (of('fade')) return targetName(of('fade'));
+    return says('ring-out', 'cut-off-end') ? 'end of file' : 'gap';
+  }
+  if (kind === 'cleanup') {
+    const noise = of('noise');
+    const bySinger = noise && sungNoises.has(noise.target.name);
+    if (!noise) return targetName(part) ?? 'noise';
+    return bySinger ? `${targetName(of('voice')) ?? 'lead vocal'} ${noise.target.name}` : noise.target.name;
+  }
+  if (kind === 'arrangement')
+    return part &&
+      (says('busy', 'play-different') || !hits.some((hit) => hit.target.name === 'song structure'))
       ? targetName(part)
       : 'song structure';
-  }
-  const main = of('voice', 'part');
-  if (main) {
-    const pair = named.filter(
+  if (says('lost-words') && !of('voice')) return 'lead vocal';
+  if (part) {
+    const joined = named.find(
       (hit) =>
-        hit !== main &&
+        hit !== part &&
         ['voice', 'part'].includes(hit.target.class) &&
-        hit.from - main.to === 1 &&
-        /^(?:and|und|y|et|e|&|n)$/u.test(reading.words[main.to]?.form ?? ''),
+        hit.from - part.to === 1 &&
+        reading.lexicon.grammar.and!.has(reading.words[part.to]!.form),
     );
-    return pair[0] ? `${targetName(main)} and ${targetName(pair[0])}` : targetName(main);
+    return joined ? `${targetName(part)} and ${targetName(joined)}` : targetName(part);
   }
   if (sungKinds.has(kind)) return carried ?? 'lead vocal';
+  if (
+    kind === 'effect' &&
+    (says('telephone') || reading.words.slice(span.from, span.to).some((word) => word.quotation))
+  )
+    return carried ?? 'lead vocal';
   const whole = of('whole', 'record', 'master');
   if (whole) return whole.target.class === 'record' ? targetName(whole) : 'whole mix';
   if (carried && hits.every((hit) => hit.implied || ['space', 'band'].includes(hit.target.class)))
     return carried;
-  const implied = hits.find((hit) => hit.implied && hit.target.class === 'voice');
-  if (implied) return 'lead vocal';
+  if (hits.some((hit) => hit.implied && hit.target.class === 'voice')) return 'lead vocal';
   if (talk.has(kind)) return targetName(named[0] ?? null);
-  if (hits.some((hit) => hit.target.class === 'form') || of('band')) return 'whole mix';
+  return hits.some((hit) => hit.target.class === 'form') || of('band') || kind === 'space'
+    ? 'whole mix'
+    : null;
+}
+
+/** “Song 3”, “side b”: one of the record's songs or sides, as it was typed. */
+function numbered(reading: Reading, span: Span): string | null {
+  for (let index = span.from; index + 1 < span.to; index++)
+    if (
+      /^(?:song|track|side)$/u.test(reading.words[index]!.form) &&
+      /^(?:\d{1,2}|[ab])$/u.test(reading.words[index + 1]!.form)
+    )
+      return `${reading.words[index]!.form} ${reading.words[index + 1]!.form}`;
   return null;
 }
 
@@ -364,7 +396,8 @@ function sortSpan(
   const guess = guessKind(reading, span, models);
   let { kind, confidence } = guess;
   let because = '';
-  const target = targetOf(reading, words, kind, carried);
+  const named = reading.targets.some((hit) => within(words, hit) && !hit.implied);
+  const target = targetOf(reading, named ? words : span, kind, carried);
   const listed = byPartsList(kind, target, context.parts);
   if (listed) {
     kind = listed.kind;
@@ -405,7 +438,7 @@ function sortSpan(
     end,
     level,
     kind,
-    target: targetOf(reading, words, kind, carried),
+    target: kind === guess.kind ? target : targetOf(reading, named ? words : span, kind, carried),
     direction,
     place: placeText,
     range: (place && rangeOf(reading, place, context)) ?? context.at ?? null,
@@ -532,7 +565,8 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
       models,
       carried,
     );
-    if (!single && talk.has(request.kind) && request.kind !== 'question') continue;
+    if (!single && ((talk.has(request.kind) && request.kind !== 'question') || contented(request.guess)))
+      continue;
     requests.push(request);
     if (request.target && request.target !== 'whole mix') carried = request.target;
   }

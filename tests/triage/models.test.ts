@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { readModels, storeModels } from '../../server/triage/classifier.ts';
 import { read } from '../../server/triage/reading.ts';
 import { trainModels, wordsCovered } from '../../server/triage/train-models.ts';
-import { heldOutFold, labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
+import { crossValidated, labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
 
 const stored = readFileSync(new URL('../../server/triage/lexicon/model.json', import.meta.url), 'utf8');
 const models = trainModels(trainingNotes());
@@ -39,14 +39,18 @@ describe('labelled notes', () => {
   });
 });
 
-// Proves the quality floor on notes that the model has not seen; `tests/bench/triage.ts` prints the whole table.
-describe('a held-out fifth of the development set', () => {
-  const scores = scoresOf(heldOutFold(labelledNotes('notes.jsonl'), labelledNotes('own-notes.jsonl'), 5, 0));
+// Proves the quality floor on notes that the model has not seen, each note of the development set once: one fold alone
+// holds 36 mix notes, too few to measure 4 % on. `tests/bench/triage.ts` prints the whole table.
+describe('the development set, by cross-validation in five folds', () => {
   it('has its levels and kinds right', () => {
-    expect(scores.level).toBeGreaterThanOrEqual(0.9);
+    const scores = scoresOf(
+      crossValidated(labelledNotes('notes.jsonl'), labelledNotes('own-notes.jsonl'), 5),
+    );
+    expect(scores.level).toBeGreaterThanOrEqual(0.93);
+    expect(scores.productionCaught).toBeGreaterThanOrEqual(0.95);
     expect(scores.mixCalledProduction).toBeLessThanOrEqual(0.04);
     expect(scores.kind).toBeGreaterThanOrEqual(0.8);
-    expect(scores.direction).toBeGreaterThanOrEqual(0.8);
+    expect(scores.direction).toBeGreaterThanOrEqual(0.85);
   });
 });
 
