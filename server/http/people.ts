@@ -67,6 +67,12 @@ export function peopleRoutes(services: Services): Hono<Access> {
       async (context) => {
         const record = context.get('record');
         const personId = context.req.param('person');
+        if (record.people[personId]?.owner)
+          return problem(
+            context,
+            'not_entitled_here',
+            'The owner comes in with the owner link that the server prints.',
+          );
         const linkId = randomUUID();
         const outcome = await services.ledger.execute(record.id, context.get('person').id, {
           type: 'issueLink',
@@ -74,12 +80,6 @@ export function peopleRoutes(services: Services): Hono<Access> {
           linkId,
         });
         if (!outcome.ok) return answerOutcome(context, outcome);
-        if (record.people[personId]?.owner)
-          return problem(
-            context,
-            'not_entitled_here',
-            'The owner comes in with the owner link that the server prints.',
-          );
         const { secret } = await services.links.issue(record.id, personId, services.now(), linkId);
         return context.json({ linkId, url: `${services.publicUrl()}/enter#${secret}` });
       },

@@ -10,6 +10,7 @@ export type HttpRefusalCode =
   | 'foreign_origin'
   | 'not_found'
   | 'not_ready'
+  | 'not_measured'
   | 'key_reused'
   | 'too_many'
   | 'too_large'
@@ -75,6 +76,7 @@ const statuses: Record<RefusalCode | HttpRefusalCode, Status> = {
   foreign_origin: 403,
   not_found: 404,
   not_ready: 404,
+  not_measured: 422,
   key_reused: 422,
   too_many: 429,
   too_large: 413,

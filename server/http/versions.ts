@@ -106,7 +106,12 @@ export function versionRoutes(services: Services): Hono<Access> {
     const stored = await services.analyst.result(input);
     if (stored) return context.body(stored, 200, { 'content-type': 'application/json' });
     const [state] = [...(await services.analyst.states([input])).values()];
-    if (state?.state === 'failed') return context.json({ state: 'failed', message: state.message }, 422);
+    if (state?.state === 'failed')
+      return problem(
+        context,
+        'not_measured',
+        state.message ?? 'This could not be measured. The file is safe and plays.',
+      );
     if (!state) await services.analyst.queue(input);
     return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
   }
