@@ -11,12 +11,12 @@ const spansHash = (sections: Spans) =>
     .slice(0, 16);
 
 /** What a measurement is kept under: the exact file, the sections, and the engine's version. */
-export function measurementKey(sha256: string, sections: Spans): string {
+function measurementKey(sha256: string, sections: Spans): string {
   return `measurement ${engine.version} ${sha256} ${spansHash(sections)}`;
 }
 
 /** What a comparison is kept under: both exact files, the sections, and the engine's version. */
-export function comparisonKey(olderSha256: string, newerSha256: string, sections: Spans): string {
+function comparisonKey(olderSha256: string, newerSha256: string, sections: Spans): string {
   return `comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)}`;
 }
 

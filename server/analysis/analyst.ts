@@ -4,7 +4,7 @@ import { MessageChannel } from 'node:worker_threads';
 import type { Logger } from 'pino';
 import Tinypool from 'tinypool';
 import type { DemoFile } from '../../fixtures/demo/render.ts';
-import type { Analysis, AnalysisInput, AnalysisStore } from '../storage/analysis-store.ts';
+import type { Analysis, AnalysisInput, AnalysisStanding, AnalysisStore } from '../storage/analysis-store.ts';
 import type { AudioStore } from '../storage/audio-store.ts';
 import type { Writer } from '../storage/database.ts';
 import { analysisKey } from './analysis-key.ts';
@@ -85,7 +85,9 @@ export class Analyst {
     await this.#store.finish(key, result);
   }
 
-  async states(inputs: readonly AnalysisInput[]): Promise<Map<string, Analysis & { progress: number }>> {
+  async states(
+    inputs: readonly AnalysisInput[],
+  ): Promise<Map<string, AnalysisStanding & { progress: number }>> {
     const states = await this.#store.states(inputs.map(analysisKey));
     return new Map(
       [...states].map(([key, analysis]) => [

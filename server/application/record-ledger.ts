@@ -56,6 +56,12 @@ export class RecordLedger {
     return (await this.#hold(recordId)).state;
   }
 
+  /** Where a record's chain ends: what a certificate or a receipt keeps outside, to show a tail that was cut. */
+  async head(recordId: string): Promise<{ sequence: number; hash: string }> {
+    const { state, head } = await this.#hold(recordId);
+    return { sequence: state?.sequence ?? 0, hash: head };
+  }
+
   async recordIds(): Promise<string[]> {
     return this.#store.recordIds();
   }

@@ -1,6 +1,6 @@
 import { Hono } from 'hono';
 import { z } from 'zod';
-import { sectionSpans } from '../application/section-spans.ts';
+import { measurementInput } from '../application/song-analysis.ts';
 import { gateView } from '../application/song-sheet.ts';
 import type { Gate, RoundGate } from '../domain/contract.ts';
 import type { Access } from './access.ts';
@@ -79,12 +79,7 @@ export function gateRoutes(services: Services): Hono<Access> {
         const version = song.versions.find((each) => each.id === view.versionId);
         if (view.status !== 'closed' || !version)
           return problem(context, 'gate_open', `The ${gate} gate is open: there is no certificate yet.`);
-        const measured = await services.analyst.result({
-          kind: 'measurement',
-          sha256: version.file.sha256,
-          sections: sectionSpans(song.sectionMap),
-        });
-        const entries = await services.ledger.entries(record.id);
+        const measured = await services.analyst.result(measurementInput(song, version));
         return context.json({
           record: { id: record.id, title: record.title, act: record.act },
           song: { id: song.id, title: song.title },
@@ -94,7 +89,7 @@ export function gateRoutes(services: Services): Hono<Access> {
           closedAt: view.closedAt,
           signatures: view.signatures,
           measurement: measured ? JSON.parse(measured) : null,
-          ledgerHead: { sequence: entries.at(-1)?.sequence ?? 0, hash: entries.at(-1)?.hash ?? '' },
+          ledgerHead: await services.ledger.head(record.id),
         });
       },
     );

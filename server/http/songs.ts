@@ -1,7 +1,7 @@
 import { Hono } from 'hono';
 import { z } from 'zod';
-import { measurementKey } from '../analysis/analysis-key.ts';
-import { sectionSpans } from '../application/section-spans.ts';
+import { analysisKey } from '../analysis/analysis-key.ts';
+import { comparisonsBefore, measurementInput } from '../application/song-analysis.ts';
 import { type AnalysisState, songSheet } from '../application/song-sheet.ts';
 import type { Song } from '../domain/record.ts';
 import { type Access, requireSong } from './access.ts';
@@ -12,38 +12,36 @@ import { noteRoutes } from './notes.ts';
 import { roundRoutes } from './rounds.ts';
 import { idSchema, sectionsSchema, shortWordsSchema } from './schemas.ts';
 import type { Services } from './services.ts';
-import { versionBefore, versionRoutes } from './versions.ts';
+import { versionRoutes } from './versions.ts';
 
-/** How far each version of a song has been measured, with the two figures that every page shows. */
+/** How far each version of a song has been measured, with the two figures that every page shows, by SHA-256. */
 async function analysisStates(services: Services, song: Song): Promise<Map<string, AnalysisState>> {
-  const sections = sectionSpans(song.sectionMap);
-  const inputs = song.versions.map((version) => ({
-    kind: 'measurement' as const,
-    sha256: version.file.sha256,
-    sections,
-  }));
-  const states = await services.analyst.states(inputs);
-  const found = await Promise.all(
-    song.versions.map(async ({ file: { sha256 } }): Promise<[string, AnalysisState]> => {
-      const analysis = states.get(measurementKey(sha256, sections));
-      const input = { kind: 'measurement' as const, sha256, sections };
-      const result = analysis?.state === 'ready' ? await services.analyst.result(input) : null;
-      const figures = result ? JSON.parse(result) : null;
-      const file = await services.audio.find(sha256);
+  const inputs = song.versions.map((version) => measurementInput(song, version));
+  const hashes = song.versions.map((version) => version.file.sha256);
+  const [states, listening] = await Promise.all([
+    services.analyst.states(inputs),
+    services.audio.listening(hashes),
+  ]);
+  return new Map(
+    inputs.map((input, index): [string, AnalysisState] => {
+      const sha256 = hashes[index] ?? '';
+      const { state, progress, message, integratedLoudnessLufs, truePeakDbtp } = {
+        ...unmeasured,
+        ...states.get(analysisKey(input)),
+      };
       return [
         sha256,
         {
-          state: analysis?.state ?? 'waiting',
-          progress: analysis?.progress ?? 0,
-          message: analysis?.message ?? null,
-          integratedLoudnessLufs: figures?.integratedLoudnessLufs ?? null,
-          truePeakDbtp: figures?.truePeakDbtp ?? null,
-          listening: file?.listening ?? null,
+          state,
+          progress,
+          message,
+          integratedLoudnessLufs,
+          truePeakDbtp,
+          listening: listening.get(sha256) ?? null,
         },
       ];
     }),
   );
-  return new Map(found);
 }
 
 const unmeasured: AnalysisState = {
@@ -115,22 +113,12 @@ export function songRoutes(services: Services): Hono<Access> {
         (context) => async (writer, _facts, state) => {
           const song = state.songs[context.get('song').id];
           if (!song) return;
-          const sections = sectionSpans(song.sectionMap);
-          for (const version of [...song.versions].reverse())
-            await services.analyst.queueIn(writer, {
-              kind: 'measurement',
-              sha256: version.file.sha256,
-              sections,
-            });
-          const newest = song.versions.at(-1);
-          const before = newest && versionBefore(song, newest);
-          if (newest && before)
-            await services.analyst.queueIn(writer, {
-              kind: 'comparison',
-              olderSha256: before.file.sha256,
-              newerSha256: newest.file.sha256,
-              sections,
-            });
+          const newestFirst = [...song.versions].reverse();
+          const inputs = [
+            ...newestFirst.map((version) => measurementInput(song, version)),
+            ...newestFirst.slice(0, 1).flatMap((newest) => comparisonsBefore(song, newest)),
+          ];
+          for (const input of inputs) await services.analyst.queueIn(writer, input);
         },
       ),
     )

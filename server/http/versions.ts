@@ -2,10 +2,10 @@ import { readFile, stat } from 'node:fs/promises';
 import { type Context, Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
 import { entitlements } from '../application/entitlements.ts';
-import { sectionSpans } from '../application/section-spans.ts';
+import { comparisonInput, comparisonsBefore, measurementInput } from '../application/song-analysis.ts';
 import { versionWarnings } from '../application/version-warnings.ts';
 import type { Gate } from '../domain/contract.ts';
-import { newestVersion, type Song } from '../domain/record.ts';
+import { newestVersion } from '../domain/record.ts';
 import type { Version } from '../domain/version.ts';
 import type { Access } from './access.ts';
 import { byteRange } from './byte-range.ts';
@@ -28,22 +28,6 @@ const mediaTypes: Record<string, string> = {
 function attachment(fileName: string): string {
   const plain = fileName.replace(/[^\x20-\x7e]|["\\/]/g, '_');
   return `attachment; filename="${plain}"; filename*=UTF-8''${encodeURIComponent(fileName).replace(/['()*]/g, (c) => `%${c.charCodeAt(0).toString(16)}`)}`;
-}
-
-/** The version that a new one is held against: the one before it at its gate, or the rough or mix that it starts from. */
-export function versionBefore(song: Song, version: Version): Version | null {
-  const before = song.versions.slice(0, song.versions.indexOf(version));
-  const order: Gate[] =
-    version.gate === 'master'
-      ? ['master', 'mix']
-      : version.gate === 'mix'
-        ? ['mix', 'production']
-        : ['production'];
-  for (const gate of order) {
-    const found = before.filter((each) => each.gate === gate).at(-1);
-    if (found) return found;
-  }
-  return null;
 }
 
 /** Versions: posted, streamed, measured, compared. Mounted below `/records/:record/songs/:song`. */
@@ -91,12 +75,6 @@ export function versionRoutes(services: Services): Hono<Access> {
     if (context.req.method === 'HEAD') return context.body(null, status, headers);
     return context.body(services.audio.stream(path, start, end), status, headers);
   }
-
-  const measurementInput = (song: Song, version: Version) => ({
-    kind: 'measurement' as const,
-    sha256: version.file.sha256,
-    sections: sectionSpans(song.sectionMap),
-  });
 
   /** A finished result as it was stored, or how far it has come. */
   async function result(
@@ -186,15 +164,8 @@ export function versionRoutes(services: Services): Hono<Access> {
               const after = state.songs[song.id];
               const newest = after && newestVersion(after, sent.gate);
               if (!after || !newest) return;
-              await services.analyst.queueIn(writer, measurementInput(after, newest));
-              const before = versionBefore(after, newest);
-              if (before)
-                await services.analyst.queueIn(writer, {
-                  kind: 'comparison',
-                  olderSha256: before.file.sha256,
-                  newerSha256: newest.file.sha256,
-                  sections: sectionSpans(after.sectionMap),
-                });
+              for (const input of [measurementInput(after, newest), ...comparisonsBefore(after, newest)])
+                await services.analyst.queueIn(writer, input);
             },
           },
         );
@@ -261,12 +232,7 @@ export function versionRoutes(services: Services): Hono<Access> {
         const older = versionOf(context, 'older');
         const newer = versionOf(context, 'newer');
         if (!older || !newer) return unknown(context);
-        return result(context, {
-          kind: 'comparison',
-          olderSha256: older.file.sha256,
-          newerSha256: newer.file.sha256,
-          sections: sectionSpans(context.get('song').sectionMap),
-        });
+        return result(context, comparisonInput(context.get('song'), older, newer));
       },
     );
 }

@@ -1,4 +1,4 @@
-import { asc, eq, inArray } from 'drizzle-orm';
+import { asc, eq, inArray, sql } from 'drizzle-orm';
 import type { Database, Writer } from './database.ts';
 import { analyses } from './schema.ts';
 
@@ -19,6 +19,14 @@ export interface Analysis {
   attempts: number;
   message: string | null;
 }
+
+/** How far an analysis has come, with the two figures of a finished measurement that every page shows. */
+export interface AnalysisStanding extends Analysis {
+  integratedLoudnessLufs: number | null;
+  truePeakDbtp: number | null;
+}
+
+const figure = (name: string) => sql<number | null>`json_extract(${analyses.result}, ${`$.${name}`})`;
 
 /** The analysis queue and its results, in the same database as what they belong to. */
 export class AnalysisStore {
@@ -90,7 +98,7 @@ export class AnalysisStore {
     });
   }
 
-  async states(keys: readonly string[]): Promise<Map<string, Analysis>> {
+  async states(keys: readonly string[]): Promise<Map<string, AnalysisStanding>> {
     if (!keys.length) return new Map();
     const rows = await this.#database.read
       .select({
@@ -99,10 +107,17 @@ export class AnalysisStore {
         state: analyses.state,
         attempts: analyses.attempts,
         message: analyses.message,
+        integratedLoudnessLufs: figure('integratedLoudnessLufs'),
+        truePeakDbtp: figure('truePeakDbtp'),
       })
       .from(analyses)
       .where(inArray(analyses.key, [...keys]));
-    return new Map(rows.map((row) => [row.key, toAnalysis(row)]));
+    return new Map(
+      rows.map(({ integratedLoudnessLufs, truePeakDbtp, ...row }) => [
+        row.key,
+        { ...toAnalysis(row), integratedLoudnessLufs, truePeakDbtp },
+      ]),
+    );
   }
 
   /** A finished result as its JSON text, or `null`. */

@@ -1,7 +1,7 @@
 import { createReadStream } from 'node:fs';
 import { access, copyFile, mkdir, open, rename, rm } from 'node:fs/promises';
 import { join } from 'node:path';
-import { eq } from 'drizzle-orm';
+import { eq, inArray } from 'drizzle-orm';
 import type { AudioFormat } from '../audio/audio-format.ts';
 import type { Database } from './database.ts';
 import { audioFiles } from './schema.ts';
@@ -76,6 +76,16 @@ export class AudioStore {
   async find(sha256: string): Promise<AudioFile | null> {
     const [row] = await this.#database.read.select().from(audioFiles).where(eq(audioFiles.sha256, sha256));
     return row ? { ...row, format: JSON.parse(row.format) } : null;
+  }
+
+  /** How each of several files is listened to, by SHA-256. */
+  async listening(hashes: readonly string[]): Promise<Map<string, string>> {
+    if (!hashes.length) return new Map();
+    const rows = await this.#database.read
+      .select({ sha256: audioFiles.sha256, listening: audioFiles.listening })
+      .from(audioFiles)
+      .where(inArray(audioFiles.sha256, [...hashes]));
+    return new Map(rows.map((row) => [row.sha256, row.listening]));
   }
 
   /** The bytes of a range, both ends included. */
