@@ -1,8 +1,8 @@
 import type { LockBreak } from './change-order.ts';
-import type { Rules } from './decide.ts';
 import type { Song } from './record.ts';
 import { agreedTerms, lockBreakOf, refuse, requireReason, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
+import type { Rules } from './rule.ts';
 
 const decided: readonly LockBreak['status'][] = ['withdrawn', 'declined', 'refused', 'accepted', 'delivered'];
 /** A price that the payer refused can be followed by another one. */

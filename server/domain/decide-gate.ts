@@ -1,5 +1,4 @@
 import type { Gate, RoundGate } from './contract.ts';
-import type { Rules } from './decide.ts';
 import { agreedVersion } from './gate.ts';
 import type { Fact } from './ledger-entry.ts';
 import {
@@ -12,6 +11,7 @@ import {
 } from './record.ts';
 import { agreedTerms, money, refuse, requireReason, requireRole, songOf, versionOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
+import type { Rules } from './rule.ts';
 import type { Version } from './version.ts';
 
 /** Closed on a signed file; the production's gate is signed again while its lock is open for a change. */

@@ -1,5 +1,4 @@
 import type { Gate } from './contract.ts';
-import type { Rules } from './decide.ts';
 import type { Fact, WrittenRequest } from './ledger-entry.ts';
 import type { Note, Request } from './note.ts';
 import type { Role } from './person.ts';
@@ -21,6 +20,7 @@ import {
   songOf,
   versionOf,
 } from './refused.ts';
+import type { Rules } from './rule.ts';
 import type { Version } from './version.ts';
 
 const maximumNoteLength = 20_000;

@@ -1,5 +1,4 @@
 import { type RoundGate, roundFeeMinorUnits } from './contract.ts';
-import type { Rules } from './decide.ts';
 import { consequences } from './decide-note.ts';
 import type { Fact } from './ledger-entry.ts';
 import type { Note } from './note.ts';
@@ -18,6 +17,7 @@ import {
 import { agreedTerms, money, refuse, requestOf, requireReason, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import { isSent, type Round, type SentRound } from './round.ts';
+import type { Rules } from './rule.ts';
 
 function standingOf(record: RecordState, song: Song, gate: RoundGate, number: number): RoundStanding {
   return (

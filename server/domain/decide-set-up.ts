@@ -2,11 +2,11 @@ import { sameValue } from './canonical-json.ts';
 import type { CommandOf } from './command.ts';
 import type { ContractTerms } from './contract.ts';
 import { gates } from './contract.ts';
-import type { Rules } from './decide.ts';
 import type { Fact } from './ledger-entry.ts';
 import { isEngineerSide, type Person, type PersonId } from './person.ts';
 import type { RecordState } from './record.ts';
 import { agreedTerms, refuse, requireReason, requireRole, songOf } from './refused.ts';
+import type { Rules } from './rule.ts';
 import { sectionFault } from './section.ts';
 
 export function openRecord(

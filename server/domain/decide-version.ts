@@ -1,10 +1,10 @@
 import type { Gate } from './contract.ts';
-import type { Rules } from './decide.ts';
 import type { Fact } from './ledger-entry.ts';
 import type { Role } from './person.ts';
 import { productionLock, type RecordState, roundStandings, type Song } from './record.ts';
 import { refuse, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
+import type { Rules } from './rule.ts';
 import { versionName } from './version.ts';
 
 const posters: Record<Gate, (Role | 'owner')[]> = {

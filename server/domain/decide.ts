@@ -1,4 +1,4 @@
-import type { Act, CommandOf, CommandType } from './command.ts';
+import type { Act, CommandType } from './command.ts';
 import { decideChange } from './decide-change.ts';
 import { decideGate } from './decide-gate.ts';
 import { decideNote } from './decide-note.ts';
@@ -6,22 +6,12 @@ import { decideRound } from './decide-round.ts';
 import { decideSetUp, openRecord } from './decide-set-up.ts';
 import { decideVersion } from './decide-version.ts';
 import type { Fact } from './ledger-entry.ts';
-import type { Person } from './person.ts';
 import type { RecordState } from './record.ts';
 import type { Refusal } from './refusal.ts';
 import { Refused, refuse } from './refused.ts';
+import type { Case, Rule, Rules } from './rule.ts';
 
 export type Decision = { ok: true; facts: Fact[] } | { ok: false; refusal: Refusal };
-
-/** What a rule sees: the state, who acts, when, and the command of its type. */
-export interface Case<T extends CommandType> {
-  record: RecordState;
-  person: Person;
-  at: string;
-  command: CommandOf<T>;
-}
-export type Rule<T extends CommandType> = (given: Case<T>) => Fact[];
-export type Rules<T extends CommandType> = { [K in T]: Rule<K> };
 
 const rules: Rules<Exclude<CommandType, 'openRecord'>> = {
   ...decideSetUp,
