@@ -58,11 +58,11 @@ function openRequests(song: Song): number {
   ).length;
 }
 
-function songLine(record: RecordState, song: Song, reader: Person, at: string): SongLine {
+function songLine(record: RecordState, song: Song, reader: Person): SongLine {
   const gate = currentGate(song);
   const roundGate = gate === 'production' ? null : (gate ?? 'master');
   const newest = newestVersion(song, gate ?? 'master');
-  const turn = turnOf(record, song, reader, at);
+  const turn = turnOf(record, song, reader);
   const waiting = roundGate
     ? roundStandings(record, song, roundGate).find((standing) => standing.waitsForGoAhead)?.round
     : undefined;
@@ -134,11 +134,11 @@ function recordSentence(lines: readonly SongLine[]): string {
   return `${songs} ${words.join(', ')}.`;
 }
 
-/** All songs of a record at a glance, as one reader sees them at a moment. */
-export function recordSheet(record: RecordState, person: Person, at: string, demo: boolean): RecordSheet {
+/** All songs of a record at a glance, as one reader sees them. */
+export function recordSheet(record: RecordState, person: Person, demo: boolean): RecordSheet {
   const songs = record.songOrder.flatMap((id) => {
     const song = record.songs[id];
-    return song ? [songLine(record, song, person, at)] : [];
+    return song ? [songLine(record, song, person)] : [];
   });
   return {
     record: { id: record.id, title: record.title, act: record.act, sequence: record.sequence, demo },

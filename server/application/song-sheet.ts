@@ -400,7 +400,7 @@ export function songSheet(
       mix: gateView(record, song, 'mix'),
       master: gateView(record, song, 'master'),
     },
-    turn: turnOf(record, song, person, at),
+    turn: turnOf(record, song, person),
     notesDueAt: gate && terms ? notesDueAt(song, gate, terms) : null,
     versions: song.versions.map(({ postedBy, warnings, ...version }) => ({
       ...version,

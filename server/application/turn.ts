@@ -307,7 +307,7 @@ function sideSteps(record: RecordState, song: Song): Step[] {
 /**
  * The next step of a song, said to one reader: their own where they have one, else what the song waits for first.
  */
-export function turnOf(record: RecordState, song: Song, reader: Person, _at: string): Turn {
+export function turnOf(record: RecordState, song: Song, reader: Person): Turn {
   const main = gateSteps(record, song);
   const own = [...sideSteps(record, song), ...main].find((each) => each.people.includes(reader.id));
   const shown = own ?? main[0];

@@ -84,7 +84,7 @@ export function requireOwner(): MiddlewareHandler<Access> {
   };
 }
 
-const signInFirst = (context: Context) =>
+export const signInFirst = (context: Context) =>
   problem(
     context,
     'not_signed_in',

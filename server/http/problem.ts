@@ -102,9 +102,6 @@ const titles: Partial<Record<Status, string>> = {
   507: 'Storage full',
 };
 
-/** Statuses that a refusal can have, for the interface's description. */
-export const problemStatuses = Object.keys(titles).map(Number);
-
 /** A refusal as `application/problem+json` (RFC 9457). */
 export function problem(
   context: Context,

@@ -52,9 +52,7 @@ export function recordRoutes(services: Services): Hono<Access> {
       described('A record at a glance', z.looseObject({ sentence: z.string() })),
       (context) => {
         const record = context.get('record');
-        return context.json(
-          recordSheet(record, context.get('person'), services.now(), services.isDemo(record.id)),
-        );
+        return context.json(recordSheet(record, context.get('person'), services.isDemo(record.id)));
       },
     )
     .put(

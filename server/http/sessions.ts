@@ -2,7 +2,7 @@ import { Hono } from 'hono';
 import { deleteCookie } from 'hono/cookie';
 import { z } from 'zod';
 import { rolesOf } from '../domain/record.ts';
-import { type Access, isOwner, setSession } from './access.ts';
+import { type Access, isOwner, setSession, signInFirst } from './access.ts';
 import { body, described } from './command-route.ts';
 import { problem } from './problem.ts';
 import type { Services } from './services.ts';
@@ -68,12 +68,7 @@ export function sessionRoutes(services: Services): Hono<Access> {
       described('Who I am, and the records that my links open', z.looseObject({ owner: z.boolean() })),
       async (context) => {
         const links = context.get('links');
-        if (!links.length)
-          return problem(
-            context,
-            'not_signed_in',
-            'Open your personal link to come in. If it is lost, ask the engineer for a new one.',
-          );
+        if (!links.length) return signInFirst(context);
         const owner = isOwner(context);
         const ids = owner ? await services.ledger.recordIds() : links.flatMap((link) => link.recordId ?? []);
         const records = await Promise.all(

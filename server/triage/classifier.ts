@@ -80,12 +80,6 @@ export function probabilities(model: Model, features: Features, prior: Prior): F
   return softmaxInPlace(scores);
 }
 
-/** What one feature adds to the log-odds of one class. */
-export function learnedWeight(model: Model, feature: string, label: number): number {
-  const row = model.features.get(feature);
-  return row === undefined ? 0 : model.weights[row * model.classes.length + label]! / stepsPerUnit;
-}
-
 /** Order of the examples in an epoch: a fixed stride through them, so that training is the same every time. */
 function strideFor(count: number): number {
   const apart = (a: number, b: number): boolean => (b === 0 ? a === 1 : apart(b, a % b));

@@ -70,10 +70,6 @@ function turnedBy(reading: Reading, cue: CueHit, span: Span): Turned {
  * Which way a phrase pulls where it stands: +1 asks for more of what it names, -1 for less, 0 says nothing. “Too dark”
  * asks for less dark, “less harsh” for less, “no punch” for more.
  */
-export function pullOf(reading: Reading, cue: CueHit, span: Span): number {
-  return pullBy(cue, turnedBy(reading, cue, span));
-}
-
 function pullBy(cue: CueHit, { turn, denied }: Turned): number {
   const { sense, name } = cue.concept;
   const against = turn === 'less' || turn === 'too';

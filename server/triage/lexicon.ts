@@ -115,9 +115,6 @@ export function conceptNamed(name: string): Concept {
   return concept;
 }
 
-export const allConcepts = (): Concept[] => [...concepts.values()];
-export const targetNamed = (name: string): Target | undefined => targets.get(name);
-
 function pushTo<K, V>(map: Map<K, V[]>, key: K, value: V) {
   const values = map.get(key);
   if (values) values.push(value);

@@ -89,19 +89,6 @@ export interface Models {
 /** Under this the author is asked instead of guessing. */
 export const askingThreshold = 0.5;
 
-const untrained = (classes: readonly string[]): Model => ({
-  classes: [...classes],
-  features: new Map(),
-  weights: new Int8Array(0),
-});
-
-/** What the lexicon says alone. */
-export const untrainedModels = (): Models => ({
-  kind: untrained(requestKinds),
-  direction: untrained(directionClasses),
-  start: untrained(['same', 'another']),
-});
-
 let trained: Models | null = null;
 
 function trainedModels(): Models {

@@ -26,7 +26,7 @@ const personOf = (record: RecordUnderTest, id: string) => {
 const page = (record: RecordUnderTest, reader = 'artist') =>
   songSheet(record.record, record.song(storySong), personOf(record, reader), record.at, () => waiting);
 const glance = (record: RecordUnderTest, reader: string) =>
-  recordSheet(record.record, personOf(record, reader), record.at, false);
+  recordSheet(record.record, personOf(record, reader), false);
 
 describe('the open list', () => {
   it('says in one sentence what sending it would mean', () => {

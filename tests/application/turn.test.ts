@@ -15,7 +15,7 @@ const song = storySong;
 const said = (record: RecordUnderTest, id: string) => {
   const person = record.record.people[id];
   if (!person) throw new Error(`${id} is not on the record.`);
-  const { step, sentence, mine } = turnOf(record.record, record.song(song), person, record.at);
+  const { step, sentence, mine } = turnOf(record.record, record.song(song), person);
   return `${mine ? 'mine' : 'theirs'}, ${step}: ${sentence}`;
 };
 
@@ -183,7 +183,7 @@ describe('turns', () => {
         const record = startUnder(terms, step);
         for (const [index, attempt] of tried.entries()) record.give(...commandOf(record, attempt, index));
         for (const person of storyPersons) {
-          const { sentence } = turnOf(record.record, record.song(song), person, record.at);
+          const { sentence } = turnOf(record.record, record.song(song), person);
           expect(sentence).toMatch(/^[A-Z].*\.$/);
           expect(sentence).not.toMatch(unfit);
         }

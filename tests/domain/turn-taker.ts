@@ -18,7 +18,7 @@ const song = storySong;
 /** The people who have a turn on the song, with their step, as the pages tell them. */
 export function turns(record: RecordUnderTest): { person: Person; turn: Turn }[] {
   return Object.values(record.record.people)
-    .map((person) => ({ person, turn: turnOf(record.record, record.song(song), person, record.at) }))
+    .map((person) => ({ person, turn: turnOf(record.record, record.song(song), person) }))
     .filter(({ turn }) => turn.mine);
 }
 
