@@ -2,6 +2,7 @@ import { stat } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { measureFile } from '../analysis/measure-file.ts';
 import type { Figures, Measurement, SectionFigures } from '../measurement/measurement.ts';
+import { levelsOf } from '../measurement/series.ts';
 import type { Command } from './command.ts';
 import { readSectionFile } from './section-file.ts';
 
@@ -9,7 +10,7 @@ import { readSectionFile } from './section-file.ts';
  * `countoff measure FILE [--sections S.json] [--json]`: the figures of a file and of each section.
  *
  * With `--json` the output is one object, `Measurement` of `server/measurement/measurement.ts`: its keys are stable, carry
- * their units, and are `null` where a figure is undefined.
+ * their units, and are `null` where a figure is undefined. `series` holds one array a column of `Series`, in decibels.
  */
 export const measure: Command = {
   name: 'measure',
@@ -29,13 +30,19 @@ export const measure: Command = {
       throw new Error(`There is no file ${path} that can be read.`);
     const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
     const { measurement } = await measureFile(path, sections);
-    console.log(values.json ? JSON.stringify(measurement) : table(measurement));
+    console.log(values.json ? JSON.stringify(withReadableSeries(measurement)) : table(measurement));
     return 0;
   },
 };
 
 const shown = (value: number | null, unit: string, digits = 1) =>
   value === null ? '–' : `${value.toFixed(digits).replace('-', '−')} ${unit}`.trimEnd();
+
+function withReadableSeries({ series, ...figures }: Measurement): object {
+  const { hopSeconds, columns } = series;
+  const readable = Object.entries(columns).map(([name, column]) => [name, levelsOf(column)]);
+  return { ...figures, series: { hopSeconds, ...Object.fromEntries(readable) } };
+}
 
 /** The figures of the table, in the order in which a mastering engineer asks for them. */
 const rows: [string, (figures: Figures) => string][] = [

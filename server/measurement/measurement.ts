@@ -1,3 +1,5 @@
+import type { Series } from './series.ts';
+
 /** A named stretch of a song, in seconds from the start of the file. */
 export interface SectionSpan {
   name: string;
@@ -95,19 +97,6 @@ export interface SectionFigures extends Figures {
   start: number;
   end: number;
   problem: SectionProblem | null;
-}
-
-/** Figures over time, one value each tenth of a second; value `i` stands for what ends at `(i + 1) · hopSeconds`. */
-export interface Series {
-  hopSeconds: number;
-  momentaryLoudnessLufs: (number | null)[];
-  shortTermLoudnessLufs: (number | null)[];
-  /** True peak within the hop. */
-  truePeakDbtp: (number | null)[];
-  /** True peak of the last 3 s over short-term loudness. */
-  psrDb: (number | null)[];
-  /** Level of each trade's band within the hop, as `BandLevel.levelDb`. */
-  tradeBandLevelDb: Record<TradeBandName, (number | null)[]>;
 }
 
 /** Everything measured of one file, with what it was measured by. */

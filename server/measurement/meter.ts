@@ -17,11 +17,10 @@ import {
   type SectionFigures,
   type SectionProblem,
   type SectionSpan,
-  type Series,
-  type TradeBandName,
   tradeBandNames,
 } from './measurement.ts';
 import { MeasurementError } from './measurement-error.ts';
+import { type Series, type SeriesName, seriesNames, storedLevel } from './series.ts';
 import { type BandEnergies, Spectrum } from './spectrum.ts';
 import { thirdOctaveBands, tradeBands } from './third-octave.ts';
 import { createTruePeakFinder } from './true-peak.ts';
@@ -495,54 +494,42 @@ export function createMeter(options: MeterOptions): Meter {
   }
 
   function series(): Series {
-    const hops = whole.hopEnergies.length;
-    const momentary = loudnessSeries(hopsInBlock);
-    const shortTerm = loudnessSeries(hopsInShortTerm);
-    const peaks = new Float64Array(hops);
+    const hopCount = whole.hopEnergies.length;
+    const columns = Object.fromEntries(
+      seriesNames.map((name): [SeriesName, Int16Array] => [name, new Int16Array(hopCount)]),
+    ) as Series['columns'];
+    const peaks = new Float64Array(hopCount);
     let at = 0;
     for (const cell of cells) {
-      while (at < hops && cell.startFrame >= hopEndFrame(at + 1)) at++;
-      if (at === hops) break;
+      while (at < hopCount && cell.startFrame >= hopEndFrame(at + 1)) at++;
+      if (at === hopCount) break;
       peaks[at] = Math.max(peaks[at]!, cell.truePeak);
     }
     const framesInHop = sampleRateHz / hopsPerSecond;
-    return {
-      hopSeconds: 1 / hopsPerSecond,
-      momentaryLoudnessLufs: momentary,
-      shortTermLoudnessLufs: shortTerm,
-      truePeakDbtp: Array.from(peaks, (peak) => hundredths(amplitudeDb(peak))),
-      psrDb: shortTerm.map((loudness, index) => {
-        if (loudness === null) return null;
-        const peak = peaks
-          .subarray(index + 1 - hopsInShortTerm, index + 1)
-          .reduce((one, other) => Math.max(one, other));
-        return hundredths(levelDifferenceDb(amplitudeDb(peak), loudness));
-      }),
-      tradeBandLevelDb: Object.fromEntries(
-        tradeBandNames.map((name, band): [TradeBandName, (number | null)[]] => [
-          name,
-          Array.from({ length: hops }, (_, place) =>
-            hundredths(powerDb((tradeEnergies[band]![place] ?? 0) / (framesInHop * channelCount))),
-          ),
-        ]),
-      ) as Series['tradeBandLevelDb'],
-    };
+    for (let hop = 0; hop < hopCount; hop++) {
+      const shortTerm = windowLoudnessLufs(hop, hopsInShortTerm);
+      columns.momentaryLoudnessLufs[hop] = storedLevel(windowLoudnessLufs(hop, hopsInBlock));
+      columns.shortTermLoudnessLufs[hop] = storedLevel(shortTerm);
+      columns.truePeakDbtp[hop] = storedLevel(amplitudeDb(peaks[hop]!));
+      let highest = 0;
+      for (let of = Math.max(0, hop + 1 - hopsInShortTerm); of <= hop; of++)
+        highest = Math.max(highest, peaks[of]!);
+      columns.psrDb[hop] = storedLevel(levelDifferenceDb(amplitudeDb(highest), shortTerm));
+      for (const [band, name] of tradeBandNames.entries()) {
+        const energy = tradeEnergies[band]![hop] ?? 0;
+        columns[name][hop] = storedLevel(powerDb(energy / (framesInHop * channelCount)));
+      }
+    }
+    return { hopSeconds: 1 / hopsPerSecond, hopCount, columns };
   }
 
-  function loudnessSeries(hops: number): (number | null)[] {
-    const frames = (hops * sampleRateHz) / hopsPerSecond;
-    return whole.hopEnergies.map((_, last) => {
-      if (last + 1 < hops) return null;
-      let energy = 0;
-      for (let index = last + 1 - hops; index <= last; index++) energy += whole.hopEnergies[index]!;
-      return hundredths(loudnessLufs(energy / frames));
-    });
+  /** Loudness of the `hops` hops up to and with `last`; `null` before there are so many. */
+  function windowLoudnessLufs(last: number, hops: number): number | null {
+    if (last + 1 < hops) return null;
+    let energy = 0;
+    for (let hop = last + 1 - hops; hop <= last; hop++) energy += whole.hopEnergies[hop]!;
+    return loudnessLufs((energy * hopsPerSecond) / (hops * sampleRateHz));
   }
-}
-
-/** Series are for drawing: a hundredth of a decibel is more than can be seen, and keeps them small. */
-function hundredths(level: number | null): number | null {
-  return level === null ? null : Math.round(level * 100) / 100;
 }
 
 function correlationOf(left: number, right: number, products: number): number | null {

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { MeasurementError } from '../../server/measurement/measurement-error.ts';
 import { createMeter } from '../../server/measurement/meter.ts';
+import { levelsOf, undefinedLevel } from '../../server/measurement/series.ts';
 import { fromDb, inBoth, measure, tones, whiteNoise } from './signal.ts';
 
 /** Proves the unweighted figures by their definitions, worked out by hand or in another way than the meter does. */
@@ -49,11 +50,13 @@ describe('RMS, peak and crest', () => {
     const { series } = measure(
       inBoth(tones({ hz: 1000, peakDbfs: -12, seconds: 2 }, { hz: 1000, peakDbfs: -6, seconds: 4 })),
     );
+    const { truePeakDbtp, psrDb, shortTermLoudnessLufs } = series.columns;
     for (let index = 29; index < 60; index++) {
-      const peaks = series.truePeakDbtp.slice(index - 29, index + 1).map((peak) => peak!);
-      expect(series.psrDb[index]).toBeCloseTo(Math.max(...peaks) - series.shortTermLoudnessLufs[index]!, 1);
+      const peaks = levelsOf(truePeakDbtp, index - 29, index + 1).map((peak) => peak!);
+      const [shortTerm] = levelsOf(shortTermLoudnessLufs, index, index + 1);
+      expect(levelsOf(psrDb, index, index + 1)[0]).toBeCloseTo(Math.max(...peaks) - shortTerm!, 1);
     }
-    expect(series.psrDb[28]).toBeNull();
+    expect(psrDb[28]).toBe(undefinedLevel);
   });
 });
 

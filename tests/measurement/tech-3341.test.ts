@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Figures } from '../../server/measurement/measurement.ts';
+import { levelsOf } from '../../server/measurement/series.ts';
 import { fromDb, inBoth, measure, steps, tones } from './signal.ts';
 
 /**
@@ -81,7 +82,7 @@ describe('EBU Tech 3341 v4, Table 1: loudness', () => {
     ]).flat();
     const { series, maxShortTermLoudnessLufs } = measure(inBoth(steps(...pattern)));
     near(maxShortTermLoudnessLufs, -23);
-    const after = series.shortTermLoudnessLufs.slice(29);
+    const after = levelsOf(series.columns.shortTermLoudnessLufs, 29);
     expect(after).toHaveLength(121);
     for (const value of after) near(value, -23);
   });
@@ -93,7 +94,7 @@ describe('EBU Tech 3341 v4, Table 1: loudness', () => {
     ]).flat();
     const { series, maxMomentaryLoudnessLufs } = measure(inBoth(steps(...pattern)));
     near(maxMomentaryLoudnessLufs, -23);
-    for (const value of series.momentaryLoudnessLufs.slice(9)) near(value, -23);
+    for (const value of levelsOf(series.columns.momentaryLoudnessLufs, 9)) near(value, -23);
   });
 
   const twenty = Array.from({ length: 20 }, (_, index) => index);
