@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
-import { mkdir, writeFile } from 'node:fs/promises';
+import { mkdir } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import type { MessagePort } from 'node:worker_threads';
 import type { DemoFile } from '../../fixtures/demo/render.ts';
@@ -9,10 +9,12 @@ import type { AudioFormat } from '../audio/audio-format.ts';
 import { listeningCopyNeeded, writeListeningCopy } from '../audio/listening-copy.ts';
 import { openAudio } from '../audio/open-audio.ts';
 import type { Comparison } from '../measurement/comparison.ts';
-import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
+import type { SectionSpan } from '../measurement/measurement.ts';
 import { MeasurementError } from '../measurement/measurement-error.ts';
 import { compareFiles } from './compare-files.ts';
 import { measureFile } from './measure-file.ts';
+import { type StoredMeasurement, storeSeries } from './stored-measurement.ts';
+import { writeWhole } from './write-whole.ts';
 
 /** Work that a worker does, with a port for its progress (0 to 1). */
 export interface Task<Input> {
@@ -64,7 +66,7 @@ async function sha256Of(
 export interface IntakeInput {
   path: string;
   byteLength: number;
-  /** Root of the audio store: waveform and listening copy are written to the file's place in it. */
+  /** Root of the audio store: waveform, series and listening copy are written to the file's place in it. */
   audioFolder: string;
   sections: SectionSpan[];
 }
@@ -72,12 +74,12 @@ export interface IntakeInput {
 export interface IntakeResult {
   sha256: string;
   format: AudioFormat;
-  measurement: Measurement;
+  measurement: StoredMeasurement;
   /** `original`, or what the listening copy is. */
   listening: string;
 }
 
-/** Reads a new file once and whole: its hash, its format, its figures, its waveform, its listening copy if needed. */
+/** Reads a new file once and whole: its hash, its format, its figures, its series, its waveform, its listening copy if needed. */
 export async function intake({ input, port }: Task<IntakeInput>): Promise<TaskResult<IntakeResult>> {
   return guarded(async () => {
     const reader = await openAudio(input.path);
@@ -90,32 +92,30 @@ export async function intake({ input, port }: Task<IntakeInput>): Promise<TaskRe
     });
     const folder = join(input.audioFolder, sha256.slice(0, 2), sha256);
     await mkdir(folder, { recursive: true });
-    if (waveformData) await writeFile(join(folder, 'waveform.dat'), waveformData);
+    if (waveformData) await writeWhole(join(folder, 'waveform.dat'), waveformData);
+    const stored = await storeSeries(measurement, folder);
     const listening = listeningCopyNeeded(format)
       ? (await writeListeningCopy(input.path, join(folder, 'listening.wav'))).description
       : 'original';
     port.postMessage(1);
-    return { sha256, format, measurement, listening };
+    return { sha256, format, measurement: stored, listening };
   });
 }
 
-/** Measures a stored file again, as after its sections were renamed. */
+/** Measures a stored file again, as after its sections were renamed; its series is written beside it. */
 export async function measure({
   input,
   port,
 }: Task<{ path: string; waveformPath: string | null; sections: SectionSpan[] }>): Promise<
-  TaskResult<Measurement>
+  TaskResult<StoredMeasurement>
 > {
   return guarded(async () => {
     const { measurement, waveformData } = await measureFile(input.path, input.sections, {
       onProgress: progressOf(port),
       waveform: input.waveformPath !== null,
     });
-    if (waveformData && input.waveformPath) {
-      await mkdir(dirname(input.waveformPath), { recursive: true });
-      await writeFile(input.waveformPath, waveformData);
-    }
-    return measurement;
+    if (waveformData && input.waveformPath) await writeWhole(input.waveformPath, waveformData);
+    return storeSeries(measurement, dirname(input.path));
   });
 }
 

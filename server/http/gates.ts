@@ -1,5 +1,6 @@
 import { Hono } from 'hono';
 import { z } from 'zod';
+import type { StoredMeasurement } from '../analysis/stored-measurement.ts';
 import { measurementInput } from '../application/song-analysis.ts';
 import { gateView } from '../application/song-sheet.ts';
 import type { Gate, RoundGate } from '../domain/contract.ts';
@@ -88,7 +89,7 @@ export function gateRoutes(services: Services): Hono<Access> {
           sha256: view.sha256,
           closedAt: view.closedAt,
           signatures: view.signatures,
-          measurement: measured ? JSON.parse(measured) : null,
+          measurement: measured ? (JSON.parse(measured) as StoredMeasurement) : null,
           ledgerHead: await services.ledger.head(record.id),
         });
       },

@@ -1,12 +1,14 @@
 import { readFile, stat } from 'node:fs/promises';
 import { type Context, Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
+import { seriesFileName } from '../analysis/stored-measurement.ts';
 import { entitlements } from '../application/entitlements.ts';
 import { comparisonInput, comparisonsBefore, measurementInput } from '../application/song-analysis.ts';
 import { versionWarnings } from '../application/version-warnings.ts';
 import type { Gate } from '../domain/contract.ts';
 import { newestVersion } from '../domain/record.ts';
 import type { Version } from '../domain/version.ts';
+import type { StoredPart } from '../storage/audio-store.ts';
 import type { Access } from './access.ts';
 import { byteRange } from './byte-range.ts';
 import { answerOutcome, body, described, idempotencyOf } from './command-route.ts';
@@ -76,6 +78,37 @@ export function versionRoutes(services: Services): Hono<Access> {
     return context.body(services.audio.stream(path, start, end), status, headers);
   }
 
+  /**
+   * A file that was made while measuring, such as the waveform. Where it is missing the version is measured again, also
+   * one whose figures are there.
+   */
+  async function measuredPart(
+    context: Context<Access>,
+    part: StoredPart,
+    cacheControl: string,
+    notReady: string,
+  ): Promise<Response> {
+    const version = versionOf(context);
+    if (!version) return unknown(context);
+    const { sha256 } = version.file;
+    const headers = { etag: `"${sha256}-${part}"`, 'cache-control': cacheControl };
+    if (context.req.header('if-none-match') === headers.etag) return context.body(null, 304, headers);
+    const bytes = await readFile(services.audio.pathOf(sha256, part)).catch(() => null);
+    if (bytes)
+      return context.body(new Uint8Array(bytes), 200, {
+        ...headers,
+        'content-type': 'application/octet-stream',
+      });
+    const input = measurementInput(context.get('song'), version);
+    const [state] = [...(await services.analyst.states([input])).values()];
+    if (state?.state === 'failed') return notMeasured(context, state.message);
+    await services.analyst.queue(input, state?.state === 'ready');
+    return problem(context, 'not_ready', notReady);
+  }
+
+  const notMeasured = (context: Context, why: string | null) =>
+    problem(context, 'not_measured', why ?? 'This could not be measured. The file is safe and plays.');
+
   /** A finished result as it was stored, or how far it has come. */
   async function result(
     context: Context,
@@ -84,12 +117,7 @@ export function versionRoutes(services: Services): Hono<Access> {
     const stored = await services.analyst.result(input);
     if (stored) return context.body(stored, 200, { 'content-type': 'application/json' });
     const [state] = [...(await services.analyst.states([input])).values()];
-    if (state?.state === 'failed')
-      return problem(
-        context,
-        'not_measured',
-        state.message ?? 'This could not be measured. The file is safe and plays.',
-      );
+    if (state?.state === 'failed') return notMeasured(context, state.message);
     if (!state) await services.analyst.queue(input);
     return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
   }
@@ -184,25 +212,31 @@ export function versionRoutes(services: Services): Hono<Access> {
     })
     .get(
       '/versions/:version/waveform',
-      described('The waveform, as peaks.js reads it', null, 200),
-      async (context) => {
-        const version = versionOf(context);
-        if (!version) return unknown(context);
-        const etag = `"${version.file.sha256}-waveform"`;
-        if (context.req.header('if-none-match') === etag) return context.body(null, 304, { etag });
-        const bytes = await readFile(services.audio.pathOf(version.file.sha256, 'waveform.dat')).catch(
-          () => null,
-        );
-        if (!bytes) {
-          await services.analyst.queue(measurementInput(context.get('song'), version));
-          return problem(context, 'not_ready', 'The waveform is still being drawn.');
-        }
-        return context.body(new Uint8Array(bytes), 200, {
-          etag,
-          'content-type': 'application/octet-stream',
-          'cache-control': 'private, max-age=31536000, immutable',
-        });
-      },
+      described('The waveform, as peaks.js reads it', z.unknown(), 200, 'application/octet-stream'),
+      (context) =>
+        measuredPart(
+          context,
+          'waveform.dat',
+          'private, max-age=31536000, immutable',
+          'The waveform is still being drawn.',
+        ),
+    )
+    .get(
+      '/versions/:version/series',
+      described(
+        'Loudness, true peak and bands over time, one value a tenth of a second: `SER1`, then columns of int16',
+        z.unknown(),
+        200,
+        'application/octet-stream',
+      ),
+      // Asked for anew each time, since another engine measures another series under the same address.
+      (context) =>
+        measuredPart(
+          context,
+          seriesFileName,
+          'private, no-cache',
+          'The figures over time are still being measured.',
+        ),
     )
     .get(
       '/versions/:version/measurement',

@@ -16,6 +16,9 @@ export interface AudioFile {
   listening: string;
 }
 
+/** What stands in a file's folder; a series is named after the engine that measured it. */
+export type StoredPart = 'original' | 'listening.wav' | 'waveform.dat' | `series-${string}.dat`;
+
 const exists = (path: string) =>
   access(path).then(
     () => true,
@@ -23,8 +26,8 @@ const exists = (path: string) =>
   );
 
 /**
- * Audio on disk, one folder a file: the exact bytes that were posted, a listening copy where browsers need one, and the
- * waveform. Nothing in it is ever overwritten with other bytes.
+ * Audio on disk, one folder a file: the exact bytes that were posted, a listening copy where browsers need one, the waveform
+ * and the series over time. Nothing in it is ever overwritten with other bytes.
  */
 export class AudioStore {
   readonly #database: Database;
@@ -34,7 +37,7 @@ export class AudioStore {
     this.folder = folder;
   }
 
-  pathOf(sha256: string, what: 'original' | 'listening.wav' | 'waveform.dat'): string {
+  pathOf(sha256: string, what: StoredPart): string {
     return join(this.folder, sha256.slice(0, 2), sha256, what);
   }
 

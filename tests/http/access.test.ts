@@ -212,6 +212,7 @@ const lines: Line[] = [
   { method: 'GET', path: `${song}/versions/:version/audio`, may: everybody },
   { method: 'GET', path: `${song}/versions/:version/file`, may: everybody },
   { method: 'GET', path: `${song}/versions/:version/waveform`, may: everybody },
+  { method: 'GET', path: `${song}/versions/:version/series`, may: everybody },
   { method: 'GET', path: `${song}/versions/:version/measurement`, may: everybody },
   { method: 'POST', path: `${song}/versions/:version/measurement`, may: posters, body: {} },
   { method: 'GET', path: `${song}/comparisons/:older/:newer`, may: everybody },

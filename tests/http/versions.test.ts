@@ -1,6 +1,8 @@
-import { readFile, writeFile } from 'node:fs/promises';
+import { readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { engine } from '../../server/measurement/engine.ts';
+import { decodeSeries, undefinedLevel } from '../../server/measurement/series.ts';
 import {
   type Browser,
   json,
@@ -44,6 +46,14 @@ async function fileOf(name: string, options: Parameters<typeof toneFile>[1] = {}
 
 const send = (bytes: Uint8Array, filename = 'rough.wav') =>
   upload(server, owner, 'record', bytes, { ...place, filename });
+
+async function folderOf(versionId: string): Promise<string> {
+  const { versions } = await json<{ versions: { id: string; file: { sha256: string } }[] }>(
+    await artist.ask('GET', song),
+  );
+  const { sha256 } = versions.find((version) => version.id === versionId)!.file;
+  return join(server.folder, 'audio', sha256.slice(0, 2), sha256);
+}
 
 const post = (versionId: string, uploadId: string, headers = {}) =>
   owner.ask(
@@ -183,12 +193,56 @@ describe('a version', () => {
     expect([view.getInt32(0, true), view.getUint32(4, true), view.getInt32(8, true)]).toEqual([2, 1, 48_000]);
   });
 
+  const series = (versionId: string, headers = {}) =>
+    artist.ask('GET', `${song}/versions/${versionId}/series`, undefined, headers);
+
+  it('has its figures over time, two seconds in tenths, in a file of their own', async () => {
+    const response = await series('first');
+    expect([response.status, response.headers.get('content-type')]).toEqual([
+      200,
+      'application/octet-stream',
+    ]);
+    const cacheControl = response.headers.get('cache-control');
+    expect([cacheControl?.includes('private'), cacheControl?.includes('immutable')]).toEqual([true, false]);
+    const etag = response.headers.get('etag')!;
+    const { hopSeconds, hopCount, columns } = decodeSeries(new Uint8Array(await response.arrayBuffer()));
+    expect([hopSeconds, hopCount]).toEqual([0.1, 20]);
+    // Momentary loudness takes windows of 400 ms (EBU Tech 3341, 2.2), so the fourth tenth is the first that has one.
+    const defined = Array.from(columns.momentaryLoudnessLufs, (value) => value !== undefinedLevel);
+    expect([defined.slice(0, 4), defined.slice(3).every(Boolean)]).toEqual([
+      [false, false, false, true],
+      true,
+    ]);
+    expect((await series('first', { 'if-none-match': etag })).status).toBe(304);
+    const measurement = await json(await artist.ask('GET', `${song}/versions/first/measurement`));
+    expect(measurement).not.toHaveProperty('series');
+  });
+
+  it('has its figures over time and its waveform made again where one of them went missing', async () => {
+    const folder = await folderOf('first');
+    for (const [part, address] of [
+      [`series-${engine.version}.dat`, 'series'],
+      ['waveform.dat', 'waveform'],
+    ] as const) {
+      const before = await readFile(join(folder, part));
+      await rm(join(folder, part));
+      const get = () => artist.ask('GET', `${song}/versions/first/${address}`);
+      const missing = await get();
+      expect([missing.status, (await json<{ code: string }>(missing)).code]).toEqual([404, 'not_ready']);
+      await expect.poll(async () => (await get()).status, { timeout: 30_000 }).toBe(200);
+      expect(Buffer.from(await (await get()).arrayBuffer()).equals(before)).toBe(true);
+      await expect
+        .poll(async () => (await artist.ask('GET', `${song}/versions/first/measurement`)).status, {
+          timeout: 30_000,
+        })
+        .toBe(200);
+    }
+    expect((await readdir(folder)).filter((name) => name.endsWith('.arriving'))).toEqual([]);
+  });
+
   it('says why it could not be measured, and can be measured again', async () => {
-    const { versions } = await json<{ versions: { id: string; file: { sha256: string } }[] }>(
-      await artist.ask('GET', song),
-    );
-    const { sha256 } = versions.find((version) => version.id === 'named')!.file;
-    const path = join(server.folder, 'audio', sha256.slice(0, 2), sha256, 'original');
+    const folder = await folderOf('named');
+    const path = join(folder, 'original');
     const sound = await readFile(path);
     const again = () => owner.ask('POST', `${song}/versions/named/measurement`, {});
     const measured = async () => (await artist.ask('GET', `${song}/versions/named/measurement`)).status;
@@ -197,9 +251,12 @@ describe('a version', () => {
     await expect.poll(measured, { timeout: 30_000 }).toBe(422);
     const refusal = await artist.ask('GET', `${song}/versions/named/measurement`);
     expect(await json(refusal)).toMatchObject({ code: 'not_measured', detail: expect.stringContaining('.') });
+    await rm(join(folder, `series-${engine.version}.dat`));
+    expect((await series('named')).status).toBe(422);
     await writeFile(path, sound);
     await again();
     await expect.poll(measured, { timeout: 30_000 }).toBe(200);
+    expect((await series('named')).status).toBe(200);
   });
 });
 
@@ -270,5 +327,8 @@ describe('a change', () => {
     expect(document.openapi).toMatch(/^3\.1/);
     expect(Object.keys(document.paths)).toContain('/api/records/{record}/songs/{song}/notes');
     expect(Object.keys(document.paths).length).toBeGreaterThan(40);
+    expect(document.paths['/api/records/{record}/songs/{song}/versions/{version}/series']).toMatchObject({
+      get: { responses: { 200: { content: { 'application/octet-stream': {} } } } },
+    });
   });
 });
