@@ -17,7 +17,10 @@ interface MayImport {
 const table: Record<string, MayImport> = {
   'server/domain': { folders: [], packages: ['node:crypto'] },
   'server/triage': { folders: ['server/domain'], packages: ['node:fs'] },
-  'server/measurement': { folders: [], packages: ['fft.js'] },
+  'server/measurement': {
+    folders: [],
+    packages: ['fft.js', '@echogarden/pffft-wasm', 'node:fs', 'node:module'],
+  },
   'server/audio': {
     folders: ['server/measurement'],
     packages: ['node:', '@wasm-audio-decoders/flac', 'mpg123-decoder'],

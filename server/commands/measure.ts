@@ -1,10 +1,9 @@
 import { stat } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { measureFile } from '../analysis/measure-file.ts';
-import type { Figures, Measurement, SectionFigures } from '../measurement/measurement.ts';
+import type { Figures, Measurement, SectionFigures, SectionSpan } from '../measurement/measurement.ts';
 import { levelsOf } from '../measurement/series.ts';
 import type { Command } from './command.ts';
-import { readSectionFile } from './section-file.ts';
 
 /**
  * `countoff measure FILE [--sections S.json] [--json]`: the figures of a file and of each section.
@@ -28,7 +27,7 @@ export const measure: Command = {
     }
     if (!(await stat(path).catch(() => null))?.isFile())
       throw new Error(`There is no file ${path} that can be read.`);
-    const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
+    const sections = values.sections === undefined ? [] : await sectionsIn(values.sections);
     const { measurement } = await measureFile(path, sections);
     console.log(values.json ? JSON.stringify(withReadableSeries(measurement)) : table(measurement));
     return 0;
@@ -42,6 +41,12 @@ function withReadableSeries({ series, ...figures }: Measurement): object {
   const { hopSeconds, columns } = series;
   const readable = Object.entries(columns).map(([name, column]) => [name, levelsOf(column)]);
   return { ...figures, series: { hopSeconds, ...Object.fromEntries(readable) } };
+}
+
+/** Loaded only where sections are given: the checks of their file take longer to load than a short file to measure. */
+async function sectionsIn(path: string): Promise<SectionSpan[]> {
+  const { readSectionFile } = await import('./section-file.ts');
+  return readSectionFile(path);
 }
 
 /** The figures of the table, in the order in which a mastering engineer asks for them. */

@@ -15,7 +15,7 @@ export const shortestReliableSeconds = 60;
  * @returns LU, `null` under 3 s and for silence
  * @source EBU Tech 3342 v4
  */
-export function loudnessRangeLu(hopEnergies: readonly number[], sampleRateHz: number): number | null {
+export function loudnessRangeLu(hopEnergies: ArrayLike<number>, sampleRateHz: number): number | null {
   const absoluteGate = meanSquareOfLoudness(absoluteGateLufs);
   const loud = windowMeanSquares(hopEnergies, hopsInShortTerm, sampleRateHz).filter(
     (value) => value >= absoluteGate,

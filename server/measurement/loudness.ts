@@ -36,7 +36,7 @@ export function meanSquareOfLoudness(lufs: number): number {
  * @returns LUFS, `null` where no block passes the gates
  * @source ITU-R BS.1770-5, Annex 1, formulas (3) to (7)
  */
-export function integratedLoudnessLufs(hopEnergies: readonly number[], sampleRateHz: number): number | null {
+export function integratedLoudnessLufs(hopEnergies: ArrayLike<number>, sampleRateHz: number): number | null {
   const blocks = windowMeanSquares(hopEnergies, hopsInBlock, sampleRateHz);
   const loud = blocks.filter(over(absoluteGateLufs));
   const ungated = loudnessLufs(mean(loud));
@@ -46,7 +46,7 @@ export function integratedLoudnessLufs(hopEnergies: readonly number[], sampleRat
 
 /** Mean square of every window of `hops` consecutive hops. */
 export function windowMeanSquares(
-  hopEnergies: readonly number[],
+  hopEnergies: ArrayLike<number>,
   hops: number,
   sampleRateHz: number,
 ): number[] {
@@ -82,7 +82,7 @@ function mean(values: readonly number[]): number {
  * @source EBU Tech 3341 v4, 2.2
  */
 export function maxWindowLoudnessLufs(
-  energies: readonly number[],
+  energies: ArrayLike<number>,
   firstStep: number,
   endStep: number,
   steps: number,

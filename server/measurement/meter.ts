@@ -1,7 +1,10 @@
 import { channelWeights } from './channel-weights.ts';
+import { createClippingFinder, type FoundRun } from './clipping.ts';
 import { amplitudeDb, levelDifferenceDb, powerDb } from './decibel.ts';
 import { engine, standards } from './engine.ts';
-import { assertSound, createClippingFinder, type FoundRun, levelSums } from './level.ts';
+import { GrowingColumn } from './growing-column.ts';
+import { KernelMemory } from './kernel-memory.ts';
+import { LevelMeter } from './level-meter.ts';
 import {
   hopsInBlock,
   hopsInShortTerm,
@@ -21,10 +24,10 @@ import {
 } from './measurement.ts';
 import { MeasurementError } from './measurement-error.ts';
 import { type Series, type SeriesName, seriesNames, storedLevel } from './series.ts';
-import { type BandEnergies, Spectrum } from './spectrum.ts';
+import { Spectrum } from './spectrum.ts';
+import { Stretch } from './stretch.ts';
 import { thirdOctaveBands, tradeBands } from './third-octave.ts';
 import { createTruePeakFinder } from './true-peak.ts';
-import { createEnergyMeter } from './weighted-energy.ts';
 
 export interface MeterOptions {
   sampleRateHz: number;
@@ -34,7 +37,7 @@ export interface MeterOptions {
   sections?: readonly SectionSpan[];
 }
 
-/** Measures audio that is pushed block by block; memory grows by some 160 bytes for each tenth of a second. */
+/** Measures audio that is pushed block by block; memory grows by some 200 bytes for each tenth of a second. */
 export interface Meter {
   /**
    * Takes the next `frames` frames; the arrays may be used again afterwards.
@@ -44,6 +47,8 @@ export interface Meter {
   push(channels: readonly Float32Array[], frames: number): void;
   /** @throws MeasurementError `no_frames` */
   finish(): Measurement;
+  /** Gives back the memory of a meter that isn't finished; `finish` does so itself. */
+  close(): void;
 }
 
 /** Grid on which the loudest momentary and short-term windows are looked for: 10 ms. */
@@ -64,33 +69,8 @@ const aes17OffsetDb = 10 * Math.log10(2);
 const peakReachFrames = 96;
 /** Frames taken in between two moves of the working buffer. */
 const intakeFrames = 16_384;
-
-/** Sums over a cell: what lies between two tenths of a second, or between one of them and a section's boundary. */
-interface Cell {
-  startFrame: number;
-  sums: Float64Array;
-  squares: Float64Array;
-  samplePeak: number;
-  products: number;
-  truePeak: number;
-  truePeakFrame: number;
-  clippedRuns: number;
-}
-
-/** A stretch that is measured: the whole file, or one section. */
-interface Stretch {
-  startFrame: number;
-  /** Where it was planned to end; `endFrame` is where it does. */
-  boundaryFrame: number;
-  endFrame: number;
-  firstCell: number;
-  endCell: number;
-  hopEnergies: number[];
-  foldDownHops: number[];
-  hopEnd: number;
-  energy: number;
-  foldDownEnergy: number;
-}
+/** Frames behind the buffer's end that a kernel may read and not use. */
+const spareFrames = 64;
 
 /**
  * A meter for one file: a single pass gives the figures of the whole, of every section, and over time.
@@ -110,26 +90,19 @@ export function createMeter(options: MeterOptions): Meter {
   const hopEndFrame = (hop: number) => Math.round((hop * sampleRateHz) / hopsPerSecond);
   const stepEndFrame = (step: number) => Math.round((step * sampleRateHz) / stepsPerSecond);
 
-  const measureEnergy = createEnergyMeter(
+  const memory = new KernelMemory();
+  const cellFrames = hopEndFrame(1) + 1;
+  const levels = new LevelMeter(
+    memory,
     sampleRateHz,
     channelWeights(channelCount, options.channelMask ?? null),
+    cellFrames,
   );
-  const cellFrames = hopEndFrame(1) + 1;
-  const findTruePeak = createTruePeakFinder(cellFrames);
+  const findTruePeak = createTruePeakFinder(memory, cellFrames);
   const clippingFinder = createClippingFinder(channelCount);
 
-  const newStretch = (startFrame: number, endFrame: number): Stretch => ({
-    startFrame,
-    boundaryFrame: endFrame,
-    endFrame,
-    firstCell: 0,
-    endCell: 0,
-    hopEnergies: [],
-    foldDownHops: [],
-    hopEnd: startFrame + hopEndFrame(1),
-    energy: 0,
-    foldDownEnergy: 0,
-  });
+  const newStretch = (startFrame: number, endFrame: number) =>
+    new Stretch(sampleRateHz, channelCount, startFrame, endFrame);
   const whole = newStretch(0, Infinity);
   const stretches = sections.map((section) => newStretch(frameOf(section.start), frameOf(section.end)));
   const waiting = stretches
@@ -140,13 +113,13 @@ export function createMeter(options: MeterOptions): Meter {
     .filter((frame) => frame > 0)
     .sort((one, other) => one - other);
   let nextBoundary = 0;
-  const spectrum = new Spectrum(sampleRateHz, channelCount, boundaries);
+  const spectrum = new Spectrum(memory, sampleRateHz, channelCount, boundaries);
 
   // Where the working buffer stands: `work[c][i]` is frame `workStart + i`. It begins with silence, as far back as
   // anything looks, and has room for what waits for later frames.
   const reachFrames = Math.max(spectrum.reachFrames, peakReachFrames);
   const workFrames = reachFrames + 4 * cellFrames + intakeFrames;
-  const work = Array.from({ length: channelCount }, () => new Float32Array(workFrames));
+  const work = Array.from({ length: channelCount }, () => memory.floats(workFrames + spareFrames));
   let workStart = -reachFrames;
   let filled = reachFrames;
   let frameCount = 0;
@@ -155,10 +128,12 @@ export function createMeter(options: MeterOptions): Meter {
   let hop = 0;
   let step = 0;
   let stepEnergy = 0;
-  const stepEnergies: number[] = [];
-  const cells: Cell[] = [];
+  const stepEnergies = new GrowingColumn();
+  /** True peak of each hop of the file. */
+  const hopPeaks = new GrowingColumn();
+  let hopPeak = 0;
   /** Per trade band, one value a hop of the file. */
-  const tradeEnergies: number[][] = tradeBands.map(() => []);
+  const tradeEnergies = tradeBands.map(() => new GrowingColumn());
   const clips: FoundRun[] = [];
   const overs: { frame: number; peak: number }[] = [];
   let oversCount = 0;
@@ -172,48 +147,54 @@ export function createMeter(options: MeterOptions): Meter {
   };
 
   const enterAndLeave = (frame: number) => {
-    active = active.filter((stretch) => {
-      if (stretch.endFrame !== frame) return true;
-      stretch.endCell = cells.length;
-      return false;
-    });
-    while (waiting.length > 0 && waiting[0]!.startFrame === frame) {
-      const stretch = waiting.shift()!;
-      stretch.firstCell = cells.length;
-      active.push(stretch);
-    }
+    active = active.filter((stretch) => stretch.endFrame !== frame);
+    while (waiting[0]?.startFrame === frame) active.push(waiting.shift()!);
   };
 
   /** K-weighted energy, cut wherever a grid step or a hop of any stretch ends. */
   const addLoudness = (from: number, end: number) => {
     for (let at = from; at < end; ) {
-      let next = Math.min(end, stepEndFrame(step + 1));
+      const stepEnd = stepEndFrame(step + 1);
+      let next = Math.min(end, stepEnd);
       for (const stretch of active) if (stretch.hopEnd < next) next = stretch.hopEnd;
-      const { energy, foldDownEnergy } = measureEnergy(work, at - workStart, next - workStart);
+      const { energy, foldDownEnergy } = levels.take(work, at - workStart, next - workStart);
       stepEnergy += energy;
-      if (next === stepEndFrame(step + 1)) {
+      if (next === stepEnd) {
         stepEnergies.push(stepEnergy);
         stepEnergy = 0;
         step++;
       }
-      for (const stretch of active) {
-        stretch.energy += energy;
-        stretch.foldDownEnergy += foldDownEnergy;
-        if (next !== stretch.hopEnd) continue;
-        stretch.hopEnergies.push(stretch.energy);
-        stretch.foldDownHops.push(stretch.foldDownEnergy);
-        stretch.energy = 0;
-        stretch.foldDownEnergy = 0;
-        stretch.hopEnd = stretch.startFrame + hopEndFrame(stretch.hopEnergies.length + 1);
-      }
+      for (const stretch of active) stretch.addEnergy(next, energy, foldDownEnergy);
       at = next;
     }
   };
 
-  const noteSound = (from: number, end: number, peaks: Float64Array) => {
+  /**
+   * Refuses what no level can be given to.
+   *
+   * @throws MeasurementError `nan_sample`, `infinite_sample`, each with the time of the first
+   */
+  const assertSound = (from: number, end: number) => {
+    if (levels.squares.every((square) => Number.isFinite(square))) return;
+    for (let frame = from; frame < end; frame++) {
+      for (const { values } of work) {
+        const value = values[frame - workStart]!;
+        if (Number.isFinite(value)) continue;
+        const [code, what] = Number.isNaN(value)
+          ? (['nan_sample', 'not a number'] as const)
+          : (['infinite_sample', 'infinite'] as const);
+        throw new MeasurementError(
+          code,
+          `A sample at ${(frame / sampleRateHz).toFixed(3)} s is ${what}, so this file has no figures. It stays as it was posted. Render it again and post the new file.`,
+        );
+      }
+    }
+  };
+
+  const noteSound = (from: number, end: number) => {
+    if (!levels.peaks.some((peak) => peak >= soundLevel)) return;
     const isSound = (frame: number) =>
-      work.some((channel) => Math.abs(channel[frame - workStart]!) >= soundLevel);
-    if (!peaks.some((peak) => peak >= soundLevel)) return;
+      work.some(({ values }) => Math.abs(values[frame - workStart]!) >= soundLevel);
     if (firstSoundFrame < 0) {
       firstSoundFrame = from;
       while (!isSound(firstSoundFrame)) firstSoundFrame++;
@@ -222,47 +203,42 @@ export function createMeter(options: MeterOptions): Meter {
     while (!isSound(lastSoundFrame)) lastSoundFrame--;
   };
 
-  const addTradeEnergies = (middle: number, lower: BandEnergies, upper: BandEnergies) => {
-    const place = Math.floor((middle * hopsPerSecond) / sampleRateHz);
-    for (const [index, band] of tradeBands.entries()) {
-      const energies = tradeEnergies[index]!;
-      while (energies.length <= place) energies.push(0);
-      for (let third = band.firstBand; third < band.endBand; third++) {
-        energies[place]! += lower.total[third]! + upper.total[third]!;
-      }
+  const addTradeEnergies = (middle: number, lower: Float64Array, upper: Float64Array) => {
+    const hopOfFrame = Math.floor((middle * hopsPerSecond) / sampleRateHz);
+    for (const [index, { firstBand, endBand }] of tradeBands.entries()) {
+      let energy = 0;
+      for (let band = firstBand; band < endBand; band++) energy += lower[band]! + upper[band]!;
+      tradeEnergies[index]!.addAt(hopOfFrame, energy);
     }
   };
 
+  /** A cell lies between two tenths of a second, or between one of them and a section's boundary. */
   const addCell = (end: number, fileEnd: number) => {
     const from = cellStart - workStart;
     const to = end - workStart;
-    const level = levelSums(work, from, to);
-    assertSound(level, work, from, to, (frame) => `${((frame + workStart) / sampleRateHz).toFixed(3)} s`);
+    levels.clear();
     addLoudness(cellStart, end);
-    noteSound(cellStart, end, level.peaks);
-    const runs = clippingFinder.push(work, from, to, cellStart, level.peaks);
+    levels.read();
+    assertSound(cellStart, end);
+    noteSound(cellStart, end);
+    const runs = clippingFinder.push(work, from, to, cellStart, levels.peaks);
     if (clips.length < mostSpots) clips.push(...runs.slice(0, mostSpots - clips.length));
     const spot = findTruePeak(work, from, to, -workStart, fileEnd - workStart);
     if (spot.peak > 1) {
       oversCount++;
       if (overs.length < mostSpots) overs.push({ frame: spot.frame + workStart, peak: spot.peak });
     }
-    if (end === hopEndFrame(hop + 1)) hop++;
-    const start = cellStart;
+    for (const stretch of active) stretch.addLevels(levels, spot.peak, runs.length);
+    hopPeak = Math.max(hopPeak, spot.peak);
+    if (end === hopEndFrame(hop + 1)) {
+      hopPeaks.push(hopPeak);
+      hopPeak = 0;
+      hop++;
+    }
     cellStart = end;
-    const atBoundary = boundaries[nextBoundary] === end;
-    if (atBoundary) nextBoundary++;
-    cells.push({
-      startFrame: start,
-      sums: level.sums,
-      squares: level.squares,
-      samplePeak: Math.max(...level.peaks),
-      products: level.products,
-      truePeak: spot.peak,
-      truePeakFrame: spot.frame + workStart,
-      clippedRuns: runs.length,
-    });
-    if (atBoundary) enterAndLeave(end);
+    if (boundaries[nextBoundary] !== end) return;
+    nextBoundary++;
+    enterAndLeave(end);
   };
 
   const addReadyCells = (fileEnd: number) => {
@@ -277,7 +253,7 @@ export function createMeter(options: MeterOptions): Meter {
   const makeRoom = () => {
     const drop = Math.floor(Math.min(cellStart - reachFrames, spectrum.neededFrom)) - workStart;
     if (drop <= 0) return;
-    for (const channel of work) channel.copyWithin(0, drop, filled);
+    for (const { values } of work) values.copyWithin(0, drop, filled);
     workStart += drop;
     filled -= drop;
   };
@@ -288,9 +264,9 @@ export function createMeter(options: MeterOptions): Meter {
     push(channels, frames) {
       for (let taken = 0; taken < frames; ) {
         makeRoom();
-        const count = Math.min(frames - taken, work[0]!.length - filled);
+        const count = Math.min(frames - taken, workFrames - filled);
         for (let index = 0; index < channelCount; index++) {
-          work[index]!.set(channels[index]!.subarray(taken, taken + count), filled);
+          work[index]!.values.set(channels[index]!.subarray(taken, taken + count), filled);
         }
         filled += count;
         taken += count;
@@ -302,18 +278,20 @@ export function createMeter(options: MeterOptions): Meter {
     finish() {
       if (frameCount === 0) throw new MeasurementError('no_frames', 'There is no audio to measure.');
       makeRoom();
-      for (const channel of work) channel.fill(0, filled);
+      for (const { values } of work) values.fill(0, filled);
       addReadyCells(frameCount);
       spectrum.advance(work, -workStart, Infinity, frameCount, addTradeEnergies);
       const lastRuns = clippingFinder.finish();
-      if (cells.length > 0) cells.at(-1)!.clippedRuns += lastRuns.length;
       clips.push(...lastRuns.slice(0, Math.max(0, mostSpots - clips.length)));
-      for (const stretch of active) {
-        stretch.endCell = cells.length;
-      }
+      for (const stretch of [whole, ...stretches])
+        if (stretch.startFrame < frameCount && stretch.endFrame >= frameCount)
+          stretch.clippedRuns += lastRuns.length;
       whole.endFrame = frameCount;
-      return report();
+      const measurement = report();
+      memory.free();
+      return measurement;
     },
+    close: () => memory.free(),
   };
 
   function report(): Measurement {
@@ -362,32 +340,17 @@ export function createMeter(options: MeterOptions): Meter {
 
   function deadChannels(silent: boolean): number[] {
     if (silent) return [];
-    return Array.from({ length: channelCount }, (_, channel) => channel).filter((channel) => {
-      let energy = 0;
-      for (const cell of cells) energy += cell.squares[channel]!;
-      return Math.sqrt(energy / frameCount) < soundLevel / 10;
-    });
+    return Array.from({ length: channelCount }, (_, channel) => channel).filter(
+      (channel) => Math.sqrt(whole.squares[channel]! / frameCount) < soundLevel / 10,
+    );
   }
 
   function figuresOf(stretch: Stretch): Figures {
     const frames = stretch.endFrame - stretch.startFrame;
-    const own = cells.slice(stretch.firstCell, stretch.endCell);
-    const sums = new Float64Array(channelCount);
-    const squares = new Float64Array(channelCount);
-    let [products, samplePeak, truePeak, clippedRuns] = [0, 0, 0, 0];
-    for (const cell of own) {
-      for (let channel = 0; channel < channelCount; channel++) {
-        sums[channel]! += cell.sums[channel]!;
-        squares[channel]! += cell.squares[channel]!;
-      }
-      products += cell.products;
-      samplePeak = Math.max(samplePeak, cell.samplePeak);
-      truePeak = Math.max(truePeak, cell.truePeak);
-      clippedRuns += cell.clippedRuns;
-    }
+    const { samples, squares, products, samplePeak, truePeak, clippedRuns } = stretch;
     const square = squares.reduce((total, channel) => total + channel, 0);
     const rmsDbfs = powerDb(square / (frames * channelCount));
-    const integrated = integratedLoudnessLufs(stretch.hopEnergies, sampleRateHz);
+    const integrated = integratedLoudnessLufs(stretch.hopEnergies.values, sampleRateHz);
     const truePeakDbtp = amplitudeDb(truePeak);
     const samplePeakDbfs = amplitudeDb(samplePeak);
     const stereo = channelCount === 2;
@@ -396,7 +359,7 @@ export function createMeter(options: MeterOptions): Meter {
       endSeconds: stretch.endFrame / sampleRateHz,
       silent: samplePeak < soundLevel,
       integratedLoudnessLufs: integrated,
-      loudnessRangeLu: loudnessRangeLu(stretch.hopEnergies, sampleRateHz),
+      loudnessRangeLu: loudnessRangeLu(stretch.hopEnergies.values, sampleRateHz),
       loudnessRangeReliable: frames / sampleRateHz >= shortestReliableSeconds,
       maxMomentaryLoudnessLufs: maxLoudnessLufs(stretch, hopsInBlock),
       maxShortTermLoudnessLufs: maxLoudnessLufs(stretch, hopsInShortTerm),
@@ -406,12 +369,12 @@ export function createMeter(options: MeterOptions): Meter {
       rmsAes17Dbfs: rmsDbfs === null ? null : rmsDbfs + aes17OffsetDb,
       crestFactorDb: levelDifferenceDb(samplePeakDbfs, rmsDbfs),
       plrDb: levelDifferenceDb(truePeakDbtp, integrated),
-      dcOffset: Array.from(sums, (sum) => sum / frames),
+      dcOffset: Array.from(samples, (sum) => sum / frames),
       clippedRuns,
       correlation: stereo ? correlationOf(squares[0]!, squares[1]!, products) : null,
       midSideBalanceDb: stereo ? midSideBalanceDb(square, products) : null,
       monoFoldDownLossLu: stereo
-        ? levelDifferenceDb(integrated, integratedLoudnessLufs(stretch.foldDownHops, sampleRateHz))
+        ? levelDifferenceDb(integrated, integratedLoudnessLufs(stretch.foldDownHops.values, sampleRateHz))
         : null,
       ...bandsOf(stretch, frames),
     };
@@ -427,8 +390,14 @@ export function createMeter(options: MeterOptions): Meter {
       Math.ceil((stretch.endFrame * stepsPerSecond) / sampleRateHz),
     );
     while (stepEndFrame(endStep) > stretch.endFrame) endStep--;
-    const onGrid = maxWindowLoudnessLufs(stepEnergies, firstStep, endStep, hops * stepsInHop, windowFrames);
-    const { hopEnergies } = stretch;
+    const onGrid = maxWindowLoudnessLufs(
+      stepEnergies.values,
+      firstStep,
+      endStep,
+      hops * stepsInHop,
+      windowFrames,
+    );
+    const hopEnergies = stretch.hopEnergies.values;
     const onHops = maxWindowLoudnessLufs(hopEnergies, 0, hopEnergies.length, hops, windowFrames);
     return onGrid === null || onHops === null ? (onGrid ?? onHops) : Math.max(onGrid, onHops);
   }
@@ -441,17 +410,18 @@ export function createMeter(options: MeterOptions): Meter {
     const levelOf = (energy: number) => powerDb(energy / (frames * channelCount));
     return {
       bands: thirdOctaveBands.map((band, index) => {
-        const total = energies.total[index]!;
-        const [left, right] = [total + energies.difference[index]!, total - energies.difference[index]!];
+        const total = energies.total(index);
+        const [left, right] = [total + energies.difference(index), total - energies.difference(index)];
         return {
           nominalHz: band.nominalHz,
           levelDb: levelOf(total),
-          correlation: channelCount === 2 ? correlationOf(left / 2, right / 2, energies.cross[index]!) : null,
+          correlation: channelCount === 2 ? correlationOf(left / 2, right / 2, energies.cross(index)) : null,
           cutAtHalfRate: band.upperEdgeHz > sampleRateHz / 2,
         };
       }),
       tradeBands: tradeBands.map(({ name, firstBand, endBand, lowerEdgeHz, upperEdgeHz }) => {
-        const energy = energies.total.slice(firstBand, endBand).reduce((sum, band) => sum + band, 0);
+        let energy = 0;
+        for (let band = firstBand; band < endBand; band++) energy += energies.total(band);
         return { name, lowerEdgeHz, upperEdgeHz, levelDb: levelOf(energy) };
       }),
     };
@@ -498,13 +468,8 @@ export function createMeter(options: MeterOptions): Meter {
     const columns = Object.fromEntries(
       seriesNames.map((name): [SeriesName, Int16Array] => [name, new Int16Array(hopCount)]),
     ) as Series['columns'];
-    const peaks = new Float64Array(hopCount);
-    let at = 0;
-    for (const cell of cells) {
-      while (at < hopCount && cell.startFrame >= hopEndFrame(at + 1)) at++;
-      if (at === hopCount) break;
-      peaks[at] = Math.max(peaks[at]!, cell.truePeak);
-    }
+    const peaks = hopPeaks.values;
+    const bands = tradeEnergies.map(({ values }) => values);
     const framesInHop = sampleRateHz / hopsPerSecond;
     for (let hop = 0; hop < hopCount; hop++) {
       const shortTerm = windowLoudnessLufs(hop, hopsInShortTerm);
@@ -516,7 +481,7 @@ export function createMeter(options: MeterOptions): Meter {
         highest = Math.max(highest, peaks[of]!);
       columns.psrDb[hop] = storedLevel(levelDifferenceDb(amplitudeDb(highest), shortTerm));
       for (const [band, name] of tradeBandNames.entries()) {
-        const energy = tradeEnergies[band]![hop] ?? 0;
+        const energy = bands[band]![hop] ?? 0;
         columns[name][hop] = storedLevel(powerDb(energy / (framesInHop * channelCount)));
       }
     }
@@ -526,8 +491,9 @@ export function createMeter(options: MeterOptions): Meter {
   /** Loudness of the `hops` hops up to and with `last`; `null` before there are so many. */
   function windowLoudnessLufs(last: number, hops: number): number | null {
     if (last + 1 < hops) return null;
+    const hopEnergies = whole.hopEnergies.values;
     let energy = 0;
-    for (let hop = last + 1 - hops; hop <= last; hop++) energy += whole.hopEnergies[hop]!;
+    for (let hop = last + 1 - hops; hop <= last; hop++) energy += hopEnergies[hop]!;
     return loudnessLufs((energy * hopsPerSecond) / (hops * sampleRateHz));
   }
 }

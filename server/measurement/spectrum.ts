@@ -1,6 +1,6 @@
-import FFT from 'fft.js';
 import { kaiserWindow } from './kaiser.ts';
-import { type BandBins, bandBins, thirdOctaveBands } from './third-octave.ts';
+import { type Area, type KernelMemory, kernels } from './kernel-memory.ts';
+import { bandBins, thirdOctaveBands } from './third-octave.ts';
 
 /**
  * Power in the third-octave bands, of a whole signal and of its sections.
@@ -23,40 +23,28 @@ function longShare(frequencyHz: number): number {
   return place <= 0 ? 1 : place >= 1 ? 0 : 0.5 + 0.5 * Math.cos(Math.PI * place);
 }
 
+const bandCount = thirdOctaveBands.length;
+
 /** Energies by band, in squares of samples summed over all channels. */
-export interface BandEnergies {
-  /** Per band, all channels. */
-  total: Float64Array;
-  /** Per band, left times right. */
-  cross: Float64Array;
-  /** Per band, left less right. */
-  difference: Float64Array;
-}
+export class BandEnergies {
+  /** All channels by band; then left times right by band; then left less right by band. */
+  readonly values = new Float64Array(3 * bandCount);
 
-export function emptyBandEnergies(): BandEnergies {
-  const bands = thirdOctaveBands.length;
-  return {
-    total: new Float64Array(bands),
-    cross: new Float64Array(bands),
-    difference: new Float64Array(bands),
-  };
-}
-
-export function addBandEnergies(sum: BandEnergies, term: BandEnergies): void {
-  for (let band = 0; band < sum.total.length; band++) {
-    sum.total[band]! += term.total[band]!;
-    sum.cross[band]! += term.cross[band]!;
-    sum.difference[band]! += term.difference[band]!;
+  total(band: number): number {
+    return this.values[band]!;
   }
-}
 
-function scaleBandEnergies(energies: BandEnergies, factor: number): BandEnergies {
-  const scale = (values: Float64Array) => values.map((value) => value * factor);
-  return {
-    total: scale(energies.total),
-    cross: scale(energies.cross),
-    difference: scale(energies.difference),
-  };
+  cross(band: number): number {
+    return this.values[bandCount + band]!;
+  }
+
+  difference(band: number): number {
+    return this.values[2 * bandCount + band]!;
+  }
+
+  add(terms: Float64Array, factor = 1): void {
+    for (let place = 0; place < this.values.length; place++) this.values[place]! += factor * terms[place]!;
+  }
 }
 
 /** A power-complementary slope: its square and that of its mirror image sum to one. */
@@ -67,128 +55,146 @@ function slope(frames: number): Float64Array {
   });
 }
 
+/** The slopes of a window over so many frames, up and down. */
+interface Slope {
+  rising: Area<Float32Array>;
+  falling: Area<Float32Array>;
+}
+
+/** Bands as the kernel reads them, with what a bin's frequency weighs. */
+function bandList(
+  memory: KernelMemory,
+  transformFrames: number,
+  sampleRateHz: number,
+  weightAt: (frequencyHz: number) => number,
+): { list: Area<Float32Array>; count: number } {
+  const binHz = sampleRateHz / transformFrames;
+  const bands = thirdOctaveBands
+    .map((band, place) => {
+      const { firstBin, shares } = bandBins(band, transformFrames, sampleRateHz);
+      return {
+        place,
+        firstBin,
+        shares: shares.map((share, index) => share * weightAt((firstBin + index) * binHz)),
+      };
+    })
+    .filter(({ shares }) => shares.some((share) => share > 0));
+  const words = bands.flatMap(({ place, firstBin, shares }) => {
+    const pairs = Math.ceil(shares.length / 2);
+    const head = new Float32Array(Int32Array.of(place, firstBin, pairs, 0).buffer);
+    const twice = Array.from({ length: 4 * pairs }, (_, index) => shares[index >> 1] ?? 0);
+    return [head, Float32Array.from(twice)];
+  });
+  const list = memory.floats(words.reduce((length, part) => length + part.length, 0));
+  let at = 0;
+  for (const part of words) {
+    list.values.set(part, at);
+    at += part.length;
+  }
+  return { list, count: bands.length };
+}
+
 /** The bands' energies of one windowed frame after another, by one transform length. */
 class FrameAnalyser {
   readonly transformFrames: number;
-  private readonly fft: FFT;
-  private readonly input: Float64Array;
-  private readonly spectrum: Float64Array;
-  private readonly slopes = new Map<number, Float64Array>();
-  private readonly lower: readonly BandBins[];
-  private readonly upper: readonly BandBins[];
+  private readonly memory: KernelMemory;
+  private readonly transform: ReturnType<KernelMemory['transform']>;
+  private readonly silence: Area<Float32Array>;
+  private readonly slopes = new Map<number, Slope>();
+  private readonly lowerBands: ReturnType<typeof bandList>;
+  private readonly upperBands: ReturnType<typeof bandList>;
+  /** Of the frame that was taken last: what the long transform counts for, and what the short one does. */
+  readonly lower: Area<Float64Array>;
+  readonly upper: Area<Float64Array>;
 
-  constructor(transformFrames: number, sampleRateHz: number) {
+  constructor(memory: KernelMemory, transformFrames: number, sampleRateHz: number) {
+    this.memory = memory;
     this.transformFrames = transformFrames;
-    this.fft = new FFT(transformFrames);
-    this.input = new Float64Array(2 * transformFrames);
-    this.spectrum = new Float64Array(2 * transformFrames);
-    const binHz = sampleRateHz / transformFrames;
-    const weighted = (weightAt: (frequencyHz: number) => number) =>
-      thirdOctaveBands.map((band) => {
-        const { firstBin, shares } = bandBins(band, transformFrames, sampleRateHz);
-        return {
-          firstBin,
-          shares: shares.map((share, index) => share * weightAt((firstBin + index) * binHz)),
-        };
-      });
-    this.lower = weighted(longShare).filter(({ shares }) => shares.some((share) => share > 0));
-    this.upper = weighted((frequencyHz) => 1 - longShare(frequencyHz));
+    this.transform = memory.transform(transformFrames);
+    this.silence = memory.floats(transformFrames);
+    this.lowerBands = bandList(memory, transformFrames, sampleRateHz, longShare);
+    this.upperBands = bandList(memory, transformFrames, sampleRateHz, (hz) => 1 - longShare(hz));
+    this.lower = memory.doubles(3 * bandCount);
+    this.upper = memory.doubles(3 * bandCount);
   }
 
   /**
-   * Adds the energies of the frames between two boundaries, `from` and `end`, to `energies`. The window rises over
-   * `rise` frames around the first and falls over `fall` frames around the second.
+   * Takes the frames between two boundaries, `from` and `end`. The window rises over `rise` frames around the first and
+   * falls over `fall` frames around the second.
    *
    * @param scale what a square of this signal counts for in one of the full-rate signal
-   * @param lower takes what the long transform counts for
-   * @param upper takes what the short one counts for; `null` where that isn't wanted
+   * @param both whether `upper` is wanted, too
    */
-  add(
-    channels: readonly Float32Array[],
+  take(
+    channels: readonly Area<Float32Array>[],
     from: number,
     end: number,
     rise: number,
     fall: number,
     scale: number,
-    lower: BandEnergies,
-    upper: BandEnergies | null,
+    both: boolean,
   ): void {
-    const stereo = channels.length === 2;
-    for (let pair = 0; pair < channels.length; pair += 2) {
-      this.load(channels[pair]!, 0, from, end, rise, fall);
-      const second = channels[pair + 1];
-      if (second) this.load(second, 1, from, end, rise, fall);
-      else for (let frame = 1; frame < this.input.length; frame += 2) this.input[frame] = 0;
-      this.fft.transform(this.spectrum, this.input);
-      this.sum(this.lower, scale / this.transformFrames, stereo, lower);
-      if (upper) this.sum(this.upper, scale / this.transformFrames, stereo, upper);
-    }
-  }
-
-  private load(
-    channel: Float32Array,
-    offset: 0 | 1,
-    from: number,
-    end: number,
-    rise: number,
-    fall: number,
-  ): void {
-    const { input } = this;
-    const rising = this.slopeOf(rise);
-    const falling = this.slopeOf(fall);
+    this.lower.values.fill(0);
+    this.upper.values.fill(0);
+    const rising = this.slopeOf(rise).rising.address;
+    const falling = this.slopeOf(fall).falling.address;
     const first = from - rise / 2;
-    const last = end + fall / 2;
-    let at = offset;
-    for (let frame = 0; frame < rise; frame++, at += 2) input[at] = channel[first + frame]! * rising[frame]!;
-    for (let frame = first + rise; frame < last - fall; frame++, at += 2) input[at] = channel[frame]!;
-    for (let frame = 0; frame < fall; frame++, at += 2) {
-      input[at] = channel[last - fall + frame]! * falling[fall - 1 - frame]!;
+    const plain = end - fall / 2 - first - rise;
+    for (let pair = 0; pair < channels.length; pair += 2) {
+      const left = channels[pair]!.address + 4 * first;
+      const second = channels[pair + 1];
+      const right = second ? second.address + 4 * first : this.silence.address;
+      const { input, output } = this.transform;
+      // The kernels take two frames at a time; an odd one more is faded or cleared by what follows.
+      const afterRise = 4 * rise;
+      const afterPlain = 4 * (rise + plain);
+      kernels.interleaveFaded(left, right, rising, rise, input.address);
+      kernels.interleave(left + afterRise, right + afterRise, plain, input.address + 2 * afterRise);
+      kernels.interleaveFaded(
+        left + afterPlain,
+        right + afterPlain,
+        falling,
+        fall,
+        input.address + 2 * afterPlain,
+      );
+      input.values.fill(0, 2 * (rise + plain + fall));
+      this.transform.run();
+      this.sum(this.lowerBands, scale, output.address, this.lower.address);
+      if (both) this.sum(this.upperBands, scale, output.address, this.upper.address);
     }
-    for (; at < input.length; at += 2) input[at] = 0;
   }
 
-  private slopeOf(frames: number): Float64Array {
+  private sum(
+    { list, count }: ReturnType<typeof bandList>,
+    scale: number,
+    spectrum: number,
+    energies: number,
+  ) {
+    kernels.sumBands(
+      spectrum,
+      this.transformFrames,
+      list.address,
+      count,
+      scale / this.transformFrames,
+      8 * bandCount,
+      energies,
+    );
+  }
+
+  private slopeOf(frames: number): Slope {
     const known = this.slopes.get(frames);
     if (known) return known;
-    if (this.slopes.size > 64) this.slopes.clear();
-    const made = slope(frames);
+    const values = slope(frames);
+    const made = { rising: this.memory.floats(frames), falling: this.memory.floats(frames) };
+    made.rising.values.set(values);
+    made.falling.values.set(values.reverse());
     this.slopes.set(frames, made);
     return made;
   }
-
-  /**
-   * Two real channels went in as one complex signal: bins `k` and `N − k` hold both. With Z and W for these two, the
-   * powers of the channels sum to (|Z|² + |W|²) / 2, differ by Re(Z·W), and their product has the real part Im(Z·W) / 2.
-   */
-  private sum(bands: readonly BandBins[], scale: number, stereo: boolean, energies: BandEnergies): void {
-    const { spectrum, transformFrames } = this;
-    const mask = transformFrames - 1;
-    for (let band = 0; band < bands.length; band++) {
-      const { firstBin, shares } = bands[band]!;
-      let total = 0;
-      let cross = 0;
-      let difference = 0;
-      for (let index = 0; index < shares.length; index++) {
-        const share = shares[index]!;
-        const bin = firstBin + index;
-        const low = 2 * bin;
-        const high = 2 * ((transformFrames - bin) & mask);
-        const zr = spectrum[low]!;
-        const zi = spectrum[low + 1]!;
-        const wr = spectrum[high]!;
-        const wi = spectrum[high + 1]!;
-        total += share * (zr * zr + zi * zi + wr * wr + wi * wi);
-        cross += share * (zr * wi + zi * wr);
-        difference += share * (zr * wr - zi * wi);
-      }
-      energies.total[band]! += total * scale;
-      if (stereo) {
-        energies.cross[band]! += cross * scale;
-        energies.difference[band]! += 2 * difference * scale;
-      }
-    }
-  }
 }
+
+/** Told a frame's middle, and its energies as `BandEnergies.values`: what the long transform counts for, and the rest. */
+type OnFrame = (middle: number, lower: Float64Array, upper: Float64Array) => void;
 
 /** Where a section begins or ends, and over how many frames the windows beside it fade. */
 interface Boundary {
@@ -246,8 +252,8 @@ class FramedSpectrum {
     this.widestFade = fades.within;
     this.stepAfter = stepAfter;
     this.segments = Array.from({ length: this.cuts.length + 1 }, () => ({
-      lower: emptyBandEnergies(),
-      upper: emptyBandEnergies(),
+      lower: new BandEnergies(),
+      upper: new BandEnergies(),
       frames: 0,
     }));
   }
@@ -275,12 +281,12 @@ class FramedSpectrum {
    * @param scale what a square of this signal counts for in one of the full-rate signal
    */
   advance(
-    channels: readonly Float32Array[],
+    channels: readonly Area<Float32Array>[],
     offset: number,
     available: number,
     end: number,
     scale: number,
-    onFrame: ((middle: number, lower: BandEnergies, upper: BandEnergies) => void) | null,
+    onFrame: OnFrame | null,
   ): void {
     while (this.start < end) {
       const first = this.frameEnd(this.start, this.segment, end);
@@ -289,23 +295,14 @@ class FramedSpectrum {
       if (second.frame > available && end === Infinity) return;
       const fall = Math.min(first.fade, first.frame - this.start, second.frame - first.frame) & ~1;
       if (first.frame > this.start) {
-        const lower = emptyBandEnergies();
-        const upper = emptyBandEnergies();
-        this.analyser.add(
-          channels,
-          this.start + offset,
-          first.frame + offset,
-          this.rise,
-          fall,
-          scale,
-          lower,
-          onFrame ? upper : null,
-        );
+        const { analyser } = this;
+        const both = onFrame !== null;
+        analyser.take(channels, this.start + offset, first.frame + offset, this.rise, fall, scale, both);
         const segment = this.segments[this.segment]!;
-        addBandEnergies(segment.lower, lower);
-        addBandEnergies(segment.upper, upper);
+        segment.lower.add(analyser.lower.values);
+        if (both) segment.upper.add(analyser.upper.values);
         segment.frames += first.frame - this.start;
-        onFrame?.((this.start + first.frame) / 2, lower, upper);
+        onFrame?.((this.start + first.frame) / 2, analyser.lower.values, analyser.upper.values);
       }
       this.start = first.frame;
       this.rise = fall;
@@ -317,10 +314,10 @@ class FramedSpectrum {
   between(part: 'lower' | 'upper', startFrame: number, endFrame: number): StretchEnergies {
     const first = startFrame === 0 ? 0 : 2 * (this.placeOf(startFrame) + 1);
     const last = endFrame === Infinity ? this.segments.length - 1 : 2 * this.placeOf(endFrame);
-    const energies = emptyBandEnergies();
+    const energies = new BandEnergies();
     let countedFrames = 0;
     for (const segment of this.segments.slice(first, last + 1)) {
-      addBandEnergies(energies, segment[part]);
+      energies.add(segment[part].values);
       countedFrames += segment.frames;
     }
     return { energies, countedFrames };
@@ -336,28 +333,36 @@ const seconds = { shortFrame: 0.05, longTransform: 0.65, shortFade: 0.01, longFa
 /** Attenuation of the filter before the reduced rate, dB; the highest frequency it must keep; the least reduced rate. */
 const reduction = { stopBandDb: 80, passEdgeHz: crossover.toHz, slowestRateHz: 2700 } as const;
 
+/** The kernel takes so many taps of the filter at once; behind the last stand zeros. */
+const tapsAtOnce = 16;
+
 /** The spectrum of one signal, taken block by block. */
 export class Spectrum {
   /** So many frames before and behind what is taken must be there. */
   readonly reachFrames: number;
   private readonly factor: number;
-  private readonly taps: Float64Array;
+  private readonly taps: Area<Float32Array>;
   private readonly short: FramedSpectrum;
   private readonly long: FramedSpectrum;
   /** The same with the sections' boundaries; `null` without sections. */
   private readonly longBySection: FramedSpectrum | null;
   /** The reduced signal from `firstReduced` on. */
-  private readonly reduced: Float32Array[];
+  private readonly reduced: Area<Float32Array>[];
   private firstReduced = 0;
   private filled = 0;
 
   /** @param boundaryFrames where sections begin and end, in order, without 0 */
-  constructor(sampleRateHz: number, channelCount: number, boundaryFrames: readonly number[]) {
+  constructor(
+    memory: KernelMemory,
+    sampleRateHz: number,
+    channelCount: number,
+    boundaryFrames: readonly number[],
+  ) {
     const step = Math.ceil(sampleRateHz * seconds.shortFrame) + 1;
     const shortFrames = 2 ** Math.ceil(Math.log2(step * 1.7));
     const stepsPerSecond = Math.round(1 / seconds.shortFrame);
     this.short = new FramedSpectrum(
-      new FrameAnalyser(shortFrames, sampleRateHz),
+      new FrameAnalyser(memory, shortFrames, sampleRateHz),
       boundaryFrames,
       {
         within: Math.min(shortFrames - step, step - 2) & ~1,
@@ -372,10 +377,12 @@ export class Spectrum {
     );
     this.factor = 2 ** Math.max(0, Math.floor(Math.log2(sampleRateHz / reduction.slowestRateHz)));
     const reducedRateHz = sampleRateHz / this.factor;
-    this.taps = reducingFilter(sampleRateHz, reducedRateHz);
-    this.reachFrames = (this.taps.length - 1) / 2;
+    const taps = reducingFilter(sampleRateHz, reducedRateHz);
+    this.reachFrames = (taps.length - 1) / 2;
+    this.taps = memory.floats(tapsAtOnce * Math.ceil(taps.length / tapsAtOnce));
+    this.taps.values.set(taps);
     const longFrames = 2 ** Math.ceil(Math.log2(reducedRateHz * seconds.longTransform));
-    const longAnalyser = new FrameAnalyser(longFrames, reducedRateHz);
+    const longAnalyser = new FrameAnalyser(memory, longFrames, reducedRateHz);
     const longSpectrum = (boundaries: readonly number[]) =>
       new FramedSpectrum(
         longAnalyser,
@@ -388,7 +395,7 @@ export class Spectrum {
       boundaryFrames.length > 0
         ? longSpectrum([...new Set(boundaryFrames.map((frame) => this.reduce(frame)))])
         : null;
-    this.reduced = Array.from({ length: channelCount }, () => new Float32Array(5 * longFrames));
+    this.reduced = Array.from({ length: channelCount }, () => memory.floats(5 * longFrames));
   }
 
   private reduce(frame: number): number {
@@ -410,11 +417,11 @@ export class Spectrum {
    * @param onFrame told the energies of each short frame, and its middle
    */
   advance(
-    channels: readonly Float32Array[],
+    channels: readonly Area<Float32Array>[],
     offset: number,
     available: number,
     end: number,
-    onFrame: (middle: number, lower: BandEnergies, upper: BandEnergies) => void,
+    onFrame: OnFrame,
   ): void {
     this.short.advance(channels, offset, available, end, 1, onFrame);
     const reducedEnd = end === Infinity ? Infinity : Math.ceil(end / this.factor);
@@ -428,7 +435,7 @@ export class Spectrum {
     }
     if (end === Infinity) return;
     this.makeRoom();
-    for (const channel of this.reduced) channel.fill(0, this.filled);
+    for (const { values } of this.reduced) values.fill(0, this.filled);
     for (const spectrum of [this.long, this.longBySection]) {
       spectrum?.advance(this.reduced, -this.firstReduced, Infinity, reducedEnd, this.factor, null);
     }
@@ -437,28 +444,26 @@ export class Spectrum {
   private makeRoom(): void {
     const needed = Math.min(this.long.neededFrom, this.longBySection?.neededFrom ?? Infinity);
     const drop = Math.max(0, Math.min(needed - this.firstReduced, this.filled));
-    for (const channel of this.reduced) channel.copyWithin(0, drop, this.filled);
+    for (const { values } of this.reduced) values.copyWithin(0, drop, this.filled);
     this.firstReduced += drop;
     this.filled -= drop;
   }
 
   /** Reduces the signal until the buffer is full or the frame `until` is reached. */
-  private fill(channels: readonly Float32Array[], offset: number, until: number): void {
+  private fill(channels: readonly Area<Float32Array>[], offset: number, until: number): void {
     const { taps, factor, reachFrames } = this;
     if (this.filled === this.reduced[0]!.length) this.makeRoom();
-    const last = this.reduced[0]!.length;
-    const count = Math.min(last, Math.ceil(until / factor) - this.firstReduced);
-    for (let index = 0; index < channels.length; index++) {
-      const channel = channels[index]!;
-      const target = this.reduced[index]!;
-      for (let place = this.filled; place < count; place++) {
-        const centre = (this.firstReduced + place) * factor + offset;
-        let value = taps[reachFrames]! * channel[centre]!;
-        for (let tap = 1; tap <= reachFrames; tap++) {
-          value += taps[reachFrames + tap]! * (channel[centre - tap]! + channel[centre + tap]!);
-        }
-        target[place] = value;
-      }
+    const count = Math.min(this.reduced[0]!.length, Math.ceil(until / factor) - this.firstReduced);
+    const firstTap = (this.firstReduced + this.filled) * factor + offset - reachFrames;
+    for (const [index, channel] of channels.entries()) {
+      kernels.reduce(
+        channel.address + 4 * firstTap,
+        factor,
+        taps.address,
+        taps.length / tapsAtOnce,
+        this.reduced[index]!.address + 4 * this.filled,
+        count - this.filled,
+      );
     }
     this.filled = count;
   }
@@ -466,7 +471,7 @@ export class Spectrum {
   /** The energies of the whole file. */
   whole(): BandEnergies {
     const { energies } = this.short.between('upper', 0, Infinity);
-    addBandEnergies(energies, this.long.between('lower', 0, Infinity).energies);
+    energies.add(this.long.between('lower', 0, Infinity).energies.values);
     return energies;
   }
 
@@ -475,12 +480,14 @@ export class Spectrum {
    * `frames`; these are fewer than lie between the boundaries where the file ends before the section does.
    */
   section(startFrame: number, endFrame: number, frames: number): BandEnergies {
-    const scaled = ({ energies, countedFrames }: StretchEnergies, allFrames: number) =>
-      scaleBandEnergies(energies, countedFrames > 0 ? allFrames / countedFrames : 0);
-    const energies = scaled(this.short.between('upper', startFrame, endFrame), frames);
+    const sum = new BandEnergies();
+    const addScaled = ({ energies, countedFrames }: StretchEnergies, allFrames: number) => {
+      if (countedFrames > 0) sum.add(energies.values, allFrames / countedFrames);
+    };
+    addScaled(this.short.between('upper', startFrame, endFrame), frames);
     const long = this.longBySection!.between('lower', this.reduce(startFrame), this.reduce(endFrame));
-    addBandEnergies(energies, scaled(long, frames / this.factor));
-    return energies;
+    addScaled(long, frames / this.factor);
+    return sum;
   }
 }
 

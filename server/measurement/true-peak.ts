@@ -1,4 +1,5 @@
 import { kaiserWindow } from './kaiser.ts';
+import { Area, type KernelMemory, kernels } from './kernel-memory.ts';
 
 /**
  * Points between two frames. Sixteen hold the worst under-reading of a sine at 0.45 of the sample rate to 0.04 dB
@@ -63,9 +64,11 @@ function curvatureWeights(phases: readonly Float64Array[]): Float64Array {
   return largest;
 }
 
-const phases = interpolationPhases();
-const curvature = curvatureWeights(phases);
-const totalCurvature = curvature.reduce((total, weight) => total + weight, 0);
+/** The phases, then the curvature weights, as the kernel reads them. */
+const tables = [...interpolationPhases(), curvatureWeights(interpolationPhases())];
+const totalCurvature = tables.at(-1)!.reduce((total, weight) => total + weight, 0);
+/** Bounds are made in single precision: so much more keeps them bounds. */
+const roundingMargin = 1.00001;
 
 export interface PeakSpot {
   /** Absolute value, 1 at full scale. */
@@ -81,10 +84,14 @@ export interface PeakSpot {
  *
  * @source ITU-R BS.1770-5, Annex 2
  */
-export function createTruePeakFinder(largestRangeFrames: number) {
+export function createTruePeakFinder(memory: KernelMemory, largestRangeFrames: number) {
   const stretches = Math.ceil(largestRangeFrames / stretchFrames) + 2;
-  const peaks = new Float64Array(stretches);
-  const bends = new Float64Array(stretches);
+  const peaks = memory.floats(stretches);
+  const bends = memory.floats(stretches);
+  const table = memory.floats(tables.length * interpolationTaps);
+  for (const [index, weights] of tables.entries()) table.values.set(weights, index * interpolationTaps);
+  const foundPeak = memory.floats(2);
+  const foundFrame = new Area(foundPeak.address, 2, Int32Array);
 
   /**
    * The largest absolute value of any channel in frames `from` to `end` and between them and their next frames, never
@@ -95,78 +102,49 @@ export function createTruePeakFinder(largestRangeFrames: number) {
    *   since silence around the file would be heard as a step
    */
   return (
-    channels: readonly Float32Array[],
+    channels: readonly Area<Float32Array>[],
     from: number,
     end: number,
     firstKnown: number,
     endKnown: number,
   ): PeakSpot => {
-    const spot = { peak: 0, frame: from };
+    foundPeak.values[0] = 0;
+    foundFrame.values[1] = from;
+    const count = Math.ceil((end - from) / stretchFrames);
     for (const channel of channels) {
-      const count = Math.ceil((end - from) / stretchFrames);
+      kernels.bounds(channel.address + 4 * (from - stretchFrames), count + 2, peaks.address, bends.address);
+      const [peak, bend, found] = [peaks.values, bends.values, foundPeak.values];
       let loudest = 0;
-      for (let stretch = -1; stretch <= count; stretch++) {
-        const first = from + stretch * stretchFrames;
-        const inside = stretch >= 0 && stretch < count;
-        let peak = 0;
-        let bend = 0;
-        let before = channel[first - 1]!;
-        let here = channel[first]!;
-        for (let frame = first; frame < first + stretchFrames; frame++) {
-          const after = channel[frame + 1]!;
-          const size = here < 0 ? -here : here;
-          if (size > peak) {
-            peak = size;
-            if (inside && frame < end && size > spot.peak) {
-              spot.peak = size;
-              spot.frame = frame;
-              loudest = stretch;
-            }
-          }
-          const twist = before - 2 * here + after;
-          const twistSize = twist < 0 ? -twist : twist;
-          if (twistSize > bend) bend = twistSize;
-          before = here;
-          here = after;
-        }
-        const next = here < 0 ? -here : here;
-        peaks[stretch + 1] = Math.max(next, peak);
-        bends[stretch + 1] = bend;
-      }
+      for (let stretch = 1; stretch < count; stretch++)
+        if (peak[stretch + 1]! > peak[loudest + 1]!) loudest = stretch;
       const search = (stretch: number) => {
-        const bend = Math.max(bends[stretch]!, bends[stretch + 1]!, bends[stretch + 2]!) * totalCurvature;
-        if (peaks[stretch + 1]! + bend <= spot.peak) return;
         const first = from + stretch * stretchFrames;
-        const last = Math.min(end, first + stretchFrames, endKnown - halfTaps);
-        interpolate(channel, Math.max(first, firstKnown + halfTaps - 1), last, bend, spot);
+        if (peak[stretch + 1]! > found[0]!)
+          takeSamples(channel.values, first, Math.min(end, first + stretchFrames));
+        const most = Math.max(bend[stretch]!, bend[stretch + 1]!, bend[stretch + 2]!) * totalCurvature;
+        if ((peak[stretch + 1]! + most) * roundingMargin <= found[0]!) return;
+        kernels.interpolate(
+          channel.address,
+          Math.max(first, firstKnown + halfTaps - 1),
+          Math.min(end, first + stretchFrames, endKnown - halfTaps),
+          most * roundingMargin,
+          table.address,
+          foundPeak.address,
+        );
       };
       search(loudest);
-      for (let stretch = 0; stretch < count; stretch++) search(stretch);
+      for (let stretch = 0; stretch < count; stretch++) if (stretch !== loudest) search(stretch);
     }
-    return spot;
+    return { peak: foundPeak.values[0]!, frame: foundFrame.values[1]! };
   };
-}
 
-function interpolate(channel: Float32Array, from: number, end: number, bend: number, spot: PeakSpot): void {
-  for (let frame = from; frame < end; frame++) {
-    const beside = Math.max(Math.abs(channel[frame]!), Math.abs(channel[frame + 1]!));
-    if (beside + bend <= spot.peak) continue;
-    const base = frame - halfTaps + 1;
-    let reach = beside;
-    for (let tap = 1; tap < interpolationTaps; tap++) {
-      const place = base + tap;
-      reach += curvature[tap]! * Math.abs(channel[place - 1]! - 2 * channel[place]! + channel[place + 1]!);
-    }
-    if (reach <= spot.peak) continue;
-    for (let index = 0; index < phases.length; index++) {
-      const phase = phases[index]!;
-      let value = 0;
-      for (let tap = 0; tap < interpolationTaps; tap++) value += phase[tap]! * channel[base + tap]!;
-      const size = Math.abs(value);
-      if (size > spot.peak) {
-        spot.peak = size;
-        spot.frame = frame;
-      }
+  function takeSamples(channel: Float32Array, from: number, end: number): void {
+    const found = foundPeak.values;
+    for (let frame = from; frame < end; frame++) {
+      const size = Math.abs(channel[frame]!);
+      if (size <= found[0]!) continue;
+      found[0] = size;
+      foundFrame.values[1] = frame;
     }
   }
 }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { KernelMemory } from '../../server/measurement/kernel-memory.ts';
 import { createTruePeakFinder, interpolationPhases } from '../../server/measurement/true-peak.ts';
 import { fromDb, inBoth, measure, tones, whiteNoise } from './signal.ts';
 
@@ -100,13 +101,17 @@ describe('leaving out what can not be the peak', () => {
     ],
   ];
   it.each(kinds)('gives the very same value on %s', (_, make) => {
-    const find = createTruePeakFinder(2600);
+    const memory = new KernelMemory();
+    const find = createTruePeakFinder(memory, 2600);
+    const area = memory.floats(3000);
     for (let seed = 1; seed <= 12; seed++) {
       const channel = make(seed);
       const end = 2700 + seed * 7;
-      const { peak } = find([channel], 200, end, 0, channel.length);
+      area.values.set(channel);
+      const { peak } = find([area], 200, end, 0, channel.length);
       expect(Math.abs(peak - byDefinition(channel, 200, end))).toBeLessThanOrEqual(1e-6);
     }
+    memory.free();
   });
 });
 
