@@ -2,6 +2,7 @@
 export type PageName =
   | 'home'
   | 'enter'
+  | 'glossary'
   | 'new-record'
   | 'record'
   | 'set-up'
@@ -12,6 +13,7 @@ export type PageName =
   | 'scope'
   | 'sign-off'
   | 'changed'
+  | 'figures'
   | 'post-version'
   | 'certificate';
 
@@ -24,7 +26,15 @@ export interface Route {
 }
 
 const recordPages: readonly string[] = ['set-up', 'ledger'];
-const songPages: readonly string[] = ['sections', 'queue', 'scope', 'sign-off', 'changed', 'post-version'];
+const songPages: readonly string[] = [
+  'sections',
+  'queue',
+  'scope',
+  'sign-off',
+  'changed',
+  'figures',
+  'post-version',
+];
 
 /** Reads a path; `null` for one that names no page. */
 export function routeOf(path: string): Route | null {
@@ -38,6 +48,7 @@ export function routeOf(path: string): Route | null {
   });
   if (pieces.length === 0) return route('home');
   if (pieces.length === 1 && first === 'enter') return route('enter');
+  if (pieces.length === 1 && first === 'glossary') return route('glossary');
   if (pieces.length === 1 && first === 'new') return { ...route('new-record'), recordId: null };
   if (first !== 'r' || !recordId) return null;
   if (pieces.length === 2) return route('record');
@@ -61,7 +72,7 @@ export function songAddress(
   songId: string,
   page: Exclude<
     PageName,
-    'home' | 'enter' | 'new-record' | 'record' | 'set-up' | 'ledger' | 'certificate'
+    'home' | 'enter' | 'glossary' | 'new-record' | 'record' | 'set-up' | 'ledger' | 'certificate'
   > = 'listen',
   query: Record<string, string> = {},
 ): string {

@@ -19,6 +19,7 @@ export type Features = Record<string, () => Promise<Feature>>;
 const pageWord: Record<PageName, string> = {
   home: 'Records',
   enter: 'Enter',
+  glossary: 'Glossary',
   'new-record': 'New record',
   record: 'Record',
   'set-up': 'Set-up',
@@ -29,6 +30,7 @@ const pageWord: Record<PageName, string> = {
   scope: 'Scope',
   'sign-off': 'Sign-off',
   changed: 'What changed',
+  figures: 'Figures',
   'post-version': 'Post a version',
   certificate: 'Certificate',
 };
@@ -37,6 +39,7 @@ const pageWord: Record<PageName, string> = {
 const underWord: Partial<Record<PageName, PageName>> = {
   sections: 'listen',
   changed: 'listen',
+  figures: 'listen',
   'post-version': 'queue',
   certificate: 'sign-off',
 };

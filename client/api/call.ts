@@ -55,7 +55,7 @@ const unreachable = () =>
     'unreachable',
   );
 
-const wait = (milliseconds: number) => new Promise((done) => setTimeout(done, milliseconds));
+export const wait = (milliseconds: number) => new Promise((done) => setTimeout(done, milliseconds));
 
 async function refusalOf(response: Response): Promise<Refusal> {
   const problem = (await response.json().catch(() => null)) as {
@@ -98,6 +98,20 @@ export async function readOrPending<T>(path: string, signal?: AbortSignal): Prom
   return response.status === 202
     ? { pending: true, state: body.state ?? 'running', progress: body.progress ?? 0 }
     : (body as T);
+}
+
+/**
+ * Reads a file of the server's own form.
+ *
+ * @throws Refusal
+ */
+export async function readBytes(path: string, signal: AbortSignal): Promise<ArrayBuffer> {
+  const response = await fetch(path, { signal }).catch((error) => {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error;
+    throw unreachable();
+  });
+  if (!response.ok) throw await refusalOf(response);
+  return response.arrayBuffer();
 }
 
 export function isPending(answer: unknown): answer is Pending {

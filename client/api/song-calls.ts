@@ -1,5 +1,6 @@
 import { read, readOrPending, readWhenReady, send } from './call.ts';
 import { recordPath } from './record-calls.ts';
+import { readSeriesWhenReady } from './series.ts';
 import type {
   AnswerKind,
   Comparison,
@@ -148,6 +149,10 @@ export function songCalls(recordId: string, songId: string) {
     measureAgain: (versionId: string, key?: string) =>
       send<unknown>('POST', `${version(versionId)}/measurement`, {}, key),
     measurement: (versionId: string) => readOrPending<Measurement>(`${version(versionId)}/measurement`),
+    measured: (versionId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      readWhenReady<Measurement>(`${version(versionId)}/measurement`, signal, onProgress),
+    series: (versionId: string, signal: AbortSignal) =>
+      readSeriesWhenReady(`${version(versionId)}/series`, signal),
     comparison: (
       older: string,
       newer: string,

@@ -1,5 +1,6 @@
 /** The server's types that the pages read; nothing of the server's code. */
 
+export type { StoredMeasurement as Measurement } from '../../server/analysis/stored-measurement.ts';
 export type { RecordSheet, SongLine } from '../../server/application/record-sheet.ts';
 export type {
   AnalysisState,
@@ -36,4 +37,11 @@ export type { Direction, Level, RequestKind } from '../../server/domain/request-
 export type { ScopeSheet } from '../../server/domain/scope-sheet.ts';
 export type { Section, SectionMap } from '../../server/domain/section.ts';
 export type { Comparison } from '../../server/measurement/comparison.ts';
-export type { Figures, Measurement, SectionFigures } from '../../server/measurement/measurement.ts';
+export type {
+  BandLevel,
+  ClippedRun,
+  Figures,
+  Over,
+  SectionFigures,
+} from '../../server/measurement/measurement.ts';
+export type { SeriesName } from '../../server/measurement/series.ts';

@@ -157,6 +157,28 @@ describe('four people and one song', () => {
     await soundPage(engineer, 'changed');
   });
 
+  it('shows all figures of a version, opens a pressed place, and explains each figure', async () => {
+    await engineer.goto(song());
+    await engineer.getByRole('link', { name: 'All figures' }).click();
+    await engineer.waitForURL(/\/figures\?v=/);
+    const place = engineer.getByRole('slider', { name: /^Place in the song/ });
+    await place.waitFor({ timeout: 60_000 });
+    await soundPage(engineer, 'figures');
+    await place.focus();
+    for (let seconds = 0; seconds < 3; seconds++) await place.press('ArrowRight');
+    expect(await place.getAttribute('aria-valuetext')).toMatch(/^0:03\.0 Intro · momentary −\d+\.\d LUFS/);
+    await place.press('Enter');
+    await engineer.waitForURL(/\bt=3\b/);
+    await expect.poll(() => engineer.locator('.foot .where b').textContent()).toMatch(/^0:0[23]\.\d$/);
+    await engineer.goBack();
+    await engineer.getByRole('link', { name: 'Mono fold-down' }).click();
+    await engineer.waitForURL(/\/glossary#mono-fold-down$/);
+    const entry = engineer.locator('#mono-fold-down');
+    await expect.poll(async () => ((await entry.boundingBox())?.y ?? -1) > 0).toBe(true);
+    expect((await entry.boundingBox())?.y).toBeLessThan(desk.height);
+    await soundPage(engineer, 'glossary');
+  });
+
   it('lets the producer price the flagged request and the label decline it', async () => {
     await producer.goto(song('/scope'));
     await soundPage(producer, 'scope');

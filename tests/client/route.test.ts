@@ -10,12 +10,21 @@ describe('addresses', () => {
       songId: 'ferry',
     });
     expect(routeOf('/r/lantern/s/ferry/certificate/mix')).toMatchObject({ page: 'certificate', gate: 'mix' });
-    for (const page of ['sections', 'queue', 'scope', 'sign-off', 'changed', 'post-version'] as const)
+    for (const page of [
+      'sections',
+      'queue',
+      'scope',
+      'sign-off',
+      'changed',
+      'figures',
+      'post-version',
+    ] as const)
       expect(routeOf(songAddress('lantern', 'ferry', page))?.page).toBe(page);
     for (const page of ['record', 'set-up', 'ledger'] as const)
       expect(routeOf(recordAddress('lantern', page))?.page).toBe(page);
     expect(routeOf('/')?.page).toBe('home');
     expect(routeOf('/enter')?.page).toBe('enter');
+    expect(routeOf('/glossary')).toMatchObject({ page: 'glossary', recordId: null });
   });
 
   it('carry ids with any characters', () => {

@@ -15,9 +15,9 @@ import { FeatureElement } from '../../elements/feature-element.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
 import { timeCode } from '../../elements/time-code.ts';
 import { navigate } from '../../navigate.ts';
+import '../../plot/third-octave-chart.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
-import './band-chart.ts';
 import './changed.css';
 
 export const tag = 'countoff-changed';
@@ -26,6 +26,11 @@ interface Pair {
   older: VersionView;
   newer: VersionView;
 }
+
+/** The scale never closes in further than this, so that a tenth of a decibel doesn't look like a cliff. */
+const leastScaleDb = 3;
+const differenceWords = (value: number | null) => difference(value, 'dB');
+const stepWords = (value: number) => (value > 0 ? `+${value}` : String(value).replace('-', '−'));
 
 const doubtWords: Record<NonNullable<ComparedSection['doubt']>, string> = {
   outside_file: 'reaches outside the newer version',
@@ -180,6 +185,11 @@ export class ChangedPage extends FeatureElement {
     const section = comparison.sections[this.chosen];
     const { bands } = section ?? comparison;
     const where = section?.name ?? 'the whole song';
+    const bars = bands.map(({ nominalHz, matchedDifferenceDb }) => ({
+      nominalHz,
+      value: matchedDifferenceDb,
+    }));
+    const reachDb = Math.max(leastScaleDb, ...bars.map(({ value }) => Math.abs(value ?? 0) * 1.1));
     return html`<section class="sheet plot-sheet">
       <h2>Third-octave bands, ${where}</h2>
       <div class="acts">
@@ -200,10 +210,13 @@ export class ChangedPage extends FeatureElement {
           >${each.name}</button>`,
         )}
       </div>
-      <countoff-band-chart
+      <countoff-third-octaves
         label="Difference of ${pair.newer.name} from ${pair.older.name} in ${where}, after matching, in dB by frequency"
-        .bars=${bands.map(({ nominalHz, matchedDifferenceDb }) => ({ nominalHz, differenceDb: matchedDifferenceDb }))}
-      ></countoff-band-chart>
+        .bars=${bars}
+        .range=${[-reachDb, reachDb]}
+        .words=${differenceWords}
+        .stepWords=${stepWords}
+      ></countoff-third-octaves>
       <details>
         <summary>The same as a table</summary>
         <div class="bands-table">

@@ -510,6 +510,7 @@ export class ListenPage extends FeatureElement {
               ? html`<a class="button" href=${songAddress(this.recordId, this.songId, 'sections')}>Sections…</a>`
               : nothing
           }
+          <a href=${songAddress(this.recordId, this.songId, 'figures', { v: pair.newer.id })}>All figures</a>
           <button
             type="button"
             class="keys"

@@ -116,7 +116,13 @@ export class RecordPage extends FeatureElement {
     return html`<tr role="row">
       <th scope="row" role="rowheader">
         <a href=${songAddress(record.record.id, line.id)}>${line.title}</a>
-        <small>${[versionWords(line), line.newest && dayWords(line.newest.postedAt)].filter(Boolean).join(' · ')}</small>
+        <small
+          >${[versionWords(line), line.newest && dayWords(line.newest.postedAt)].filter(Boolean).join(' · ')}${
+            line.newest
+              ? html` · <a href=${songAddress(record.record.id, line.id, 'figures')}>Figures</a>`
+              : nothing
+          }</small
+        >
       </th>
       <td role="cell" class="gate-cell">
         ${gateStrip(line.gates, line.gate)}

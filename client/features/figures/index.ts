@@ -1,0 +1,3 @@
+import './figures-page.ts';
+
+export { tag } from './figures-page.ts';
