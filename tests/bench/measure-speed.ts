@@ -1,6 +1,6 @@
 import { rmSync } from 'node:fs';
 import { mkdtemp, rm, statfs } from 'node:fs/promises';
-import { cpus, tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { atTwiceTheRate, byteLengthOf, demoLoops, type Loop, writeLoopedWav } from './measure-speed-file.ts';
@@ -77,7 +77,7 @@ async function metersTable({ own, others, missing }: FoundMeters, loop: Loop, fo
       (songSeconds / seconds).toFixed(0),
       shown(counted(mine, 'processorSeconds'), 2),
       shown(counted(mine, 'peakMemoryMib'), 0),
-      meter === own ? '–' : ratio.toFixed(2),
+      meter === own ? '–' : ratio.toFixed(3),
       meter.goalRatio === null ? '' : goalWords(`≤ ${meter.goalRatio.toFixed(2)}`, ratio <= meter.goalRatio),
       shown(figures.integratedLoudnessLufs, meter.decimals),
       shown(figures.truePeakDbtp, meter.decimals),
@@ -191,6 +191,8 @@ async function latencyTable(loops: readonly Loop[], folder: string) {
   );
 }
 
+/** What else went on: past a few tenths, times are those of a shared machine. */
+const [busyAtStart] = loadavg();
 const folder = await mkdtemp(join(tmpdir(), 'countoff-bench-'));
 // Whoever stops a long run shall not find gigabytes left behind.
 for (const signal of ['SIGINT', 'SIGTERM'] as const)
@@ -203,8 +205,9 @@ try {
   const [mix, otherMix] = demoLoops();
   const meters = await findMeters(folder);
   const machine = cpus();
+  const load = `load average ${busyAtStart?.toFixed(1)} at the start`;
   console.log(
-    `\n${[`${machine[0]?.model.trim()}, ${machine.length} cores`, `Node ${process.versions.node}`, ...meters.versions].join(', ')}; ${resourceMethod}`,
+    `\n${[`${machine[0]?.model.trim()}, ${machine.length} cores`, `Node ${process.versions.node}`, ...meters.versions, load].join(', ')}; ${resourceMethod}`,
   );
   if (wants('meters')) {
     await metersTable(meters, mix, folder);
