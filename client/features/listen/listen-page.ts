@@ -786,6 +786,7 @@ export class ListenPage extends FeatureElement {
         <p class="caution">
           Ears tire: take breaks, and listen at a moderate level. Loudness is matched by BS.1770, which says nothing about
           the balance of a voice. This music is unreleased and your link is personal: please pass neither on.
+          <a href="/glossary">What the words and figures mean</a>
         </p>
       </div>
       ${pair ? this.foot(pair) : nothing}
