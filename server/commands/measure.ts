@@ -1,3 +1,4 @@
+import { once } from 'node:events';
 import { stat } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { measureFile } from '../analysis/measure-file.ts';
@@ -29,18 +30,32 @@ export const measure: Command = {
       throw new Error(`There is no file ${path} that can be read.`);
     const sections = values.sections === undefined ? [] : await sectionsIn(values.sections);
     const { measurement } = await measureFile(path, sections);
-    console.log(values.json ? JSON.stringify(withReadableSeries(measurement)) : table(measurement));
+    if (values.json) await printJson(measurement);
+    else console.log(table(measurement));
     return 0;
   },
 };
 
+const hopsAtOnce = 512;
+
 const shown = (value: number | null, unit: string, digits = 1) =>
   value === null ? '–' : `${value.toFixed(digits).replace('-', '−')} ${unit}`.trimEnd();
 
-function withReadableSeries({ series, ...figures }: Measurement): object {
-  const { hopSeconds, columns } = series;
-  const readable = Object.entries(columns).map(([name, column]) => [name, levelsOf(column)]);
-  return { ...figures, series: { hopSeconds, ...Object.fromEntries(readable) } };
+/** Written piece by piece: the series of three hours as one text would take more memory than measuring them. */
+async function printJson({ series, ...figures }: Measurement): Promise<void> {
+  const print = async (text: string) => {
+    if (!process.stdout.write(text)) await once(process.stdout, 'drain');
+  };
+  await print(`${JSON.stringify(figures).slice(0, -1)},"series":{"hopSeconds":${series.hopSeconds}`);
+  for (const [name, column] of Object.entries(series.columns)) {
+    await print(`,${JSON.stringify(name)}:[`);
+    for (let first = 0; first < column.length; first += hopsAtOnce) {
+      const levels = JSON.stringify(levelsOf(column, first, first + hopsAtOnce));
+      await print(`${first > 0 ? ',' : ''}${levels.slice(1, -1)}`);
+    }
+    await print(']');
+  }
+  await print('}}\n');
 }
 
 /** Loaded only where sections are given: the checks of their file take longer to load than a short file to measure. */

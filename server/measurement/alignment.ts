@@ -1,7 +1,7 @@
-import FFT from 'fft.js';
 import { ComparisonError } from './comparison-error.ts';
-import { createCrossSpectrum, crossBands } from './cross-spectrum.ts';
+import { type CrossSpectrum, crossBands } from './cross-spectrum.ts';
 import { densestValue } from './densest-value.ts';
+import { KernelMemory, kernels } from './kernel-memory.ts';
 
 /** A stretch that both versions share, in whole frames of one sample rate. */
 export interface AlignedPiece {
@@ -114,9 +114,9 @@ export function fractionalDelayFrames(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   { polarity, pieces }: Alignment,
+  spectrum: CrossSpectrum,
   sampleRateHz: number,
 ): number {
-  const spectrum = createCrossSpectrum(sampleRateHz);
   const delays: number[] = [];
   for (const { startA, startB } of spreadWindows(pieces, spectrum.windowFrames, 120)) {
     const sums = spectrum.measure(a, startA, b, startB);
@@ -174,30 +174,35 @@ function searchCopy(channels: readonly Float32Array[], factor: number): Float32A
   const left = channels[0]!;
   const right = channels[1] ?? left;
   const reach = 2 * factor;
-  const taps = Float64Array.from({ length: 2 * reach + 1 }, (_, tap) => {
+  const tapsAtOnce = 16;
+  const memory = new KernelMemory();
+  const taps = memory.floats(tapsAtOnce * Math.ceil((2 * reach + 1) / tapsAtOnce));
+  for (let tap = 0; tap <= 2 * reach; tap++) {
     const x = (tap - reach) / factor;
     const window = 0.5 + 0.5 * Math.cos((Math.PI * (tap - reach)) / (reach + 1));
-    return (window * (x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x))) / factor;
-  });
+    taps.values[tap] = (window * (x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x))) / factor;
+  }
   const copy = new Float32Array(Math.floor(left.length / factor));
   const piece = 1024;
-  const mono = new Float64Array(piece * factor + 2 * reach);
+  const mono = memory.floats((piece - 1) * factor + taps.length);
+  const reduced = memory.floats(piece);
   let previous = 0;
   for (let start = 0; start < copy.length; start += piece) {
     const first = start * factor - reach;
     const from = Math.max(0, -first);
     const to = Math.min(mono.length, left.length - first);
-    if (from > 0 || to < mono.length) mono.fill(0);
-    for (let at = from; at < to; at++) mono[at] = left[first + at]! + 0.8 * right[first + at]!;
-    const end = Math.min(copy.length, start + piece);
-    for (let index = start; index < end; index++) {
-      const firstTap = (index - start) * factor;
-      let sum = 0;
-      for (let tap = 0; tap < taps.length; tap++) sum += mono[firstTap + tap]! * taps[tap]!;
-      copy[index] = sum - previous;
-      previous = sum;
+    const values = mono.values;
+    if (from > 0 || to < mono.length) values.fill(0);
+    for (let at = from; at < to; at++) values[at] = left[first + at]! + 0.8 * right[first + at]!;
+    const count = Math.min(piece, copy.length - start);
+    kernels.reduce(mono.address, factor, taps.address, taps.length / tapsAtOnce, reduced.address, count);
+    const lows = reduced.values;
+    for (let index = 0; index < count; index++) {
+      copy[start + index] = lows[index]! - previous;
+      previous = lows[index]!;
     }
   }
+  memory.free();
   return copy;
 }
 
@@ -218,16 +223,17 @@ function envelope(copy: Float32Array): Float64Array {
 /** Lags of B against A, in envelope values, at the highest peaks of the whitened cross-correlation, best first. */
 function proposeLags(envelopeA: Float64Array, envelopeB: Float64Array): number[] {
   const size = 2 ** Math.ceil(Math.log2(Math.max(16, envelopeA.length + envelopeB.length)));
-  const fft = new FFT(size);
-  const packed = new Float64Array(2 * size);
+  const memory = new KernelMemory();
+  const transform = memory.transform(size);
+  const packed = transform.input.values;
   for (let index = 0; index < envelopeA.length; index++) packed[2 * index] = envelopeA[index]!;
   for (let index = 0; index < envelopeB.length; index++) packed[2 * index + 1] = envelopeB[index]!;
-  const spectrum = new Float64Array(2 * size);
-  fft.transform(spectrum, packed);
+  transform.run();
   packed.fill(0);
-  for (let bin = 1; bin < size / 2; bin++) whitenedCross(spectrum, packed, bin, size);
-  fft.inverseTransform(spectrum, packed);
-  const atLag = (lag: number) => spectrum[2 * (lag < 0 ? lag + size : lag)]!;
+  for (let bin = 1; bin < size / 2; bin++) whitenedCross(transform.output.values, packed, bin, size);
+  transform.runBack();
+  const correlations = transform.output.values;
+  const atLag = (lag: number) => correlations[2 * (lag < 0 ? lag + size : lag)]!;
 
   const apart = 20;
   const peaks: { lag: number; height: number }[] = [];
@@ -243,6 +249,7 @@ function proposeLags(envelopeA: Float64Array, envelopeB: Float64Array): number[]
     peaks.sort((one, other) => other.height - one.height);
     peaks.length = Math.min(peaks.length, mostCandidates);
   }
+  memory.free();
   return peaks.map(({ lag }) => lag);
 }
 
@@ -250,7 +257,7 @@ function proposeLags(envelopeA: Float64Array, envelopeB: Float64Array): number[]
  * B times the conjugate of A at one bin of a transform that holds A as its real and B as its imaginary input, at
  * unit magnitude, written to `target` with its mirror.
  */
-function whitenedCross(spectrum: Float64Array, target: Float64Array, bin: number, size: number): void {
+function whitenedCross(spectrum: Float32Array, target: Float32Array, bin: number, size: number): void {
   const up = 2 * bin;
   const down = 2 * (size - bin);
   const aReal = spectrum[up]! + spectrum[down]!;
@@ -404,10 +411,11 @@ function refineLag(
   const blocks = [...track.likeness.keys()]
     .sort((one, other) => track.likeness[other]! - track.likeness[one]!)
     .slice(0, 16);
-  const fft = new FFT(size);
-  const input = new Float64Array(2 * size);
-  const spectrum = new Float64Array(2 * size);
-  const cross = new Float64Array(2 * size);
+  const memory = new KernelMemory();
+  const transform = memory.transform(size);
+  const input = transform.input.values;
+  const spectrum = transform.output.values;
+  const cross = new Float32Array(2 * size);
   const topBin = Math.floor((Math.min(12_000, 0.45 * sampleRateHz) * size) / sampleRateHz);
   const bottomBin = Math.ceil((100 * size) / sampleRateHz);
   for (const block of blocks) {
@@ -419,16 +427,18 @@ function refineLag(
         input[2 * frame] = (a[channel]![startA + frame] ?? 0) * weight;
         input[2 * frame + 1] = (b[channel]![startB + frame] ?? 0) * weight;
       }
-      fft.transform(spectrum, input);
+      transform.run();
       for (let bin = bottomBin; bin < topBin; bin++) whitenedCross(spectrum, cross, bin, size);
     }
   }
-  fft.inverseTransform(spectrum, cross);
+  input.set(cross);
+  transform.runBack();
   let best = { lag: 0, height: 0 };
   for (let lag = -2 * factor; lag <= 2 * factor; lag++) {
     const height = spectrum[2 * (lag < 0 ? lag + size : lag)]!;
     if (Math.abs(height) > Math.abs(best.height)) best = { lag, height };
   }
+  memory.free();
   return { lag: near + best.lag, polarity: best.height < 0 ? -1 : 1 };
 }
 

@@ -156,8 +156,7 @@ export function stretchSpectrum(
     const shift = track.startFrameA[hop]! - hopStart;
     let start = Math.max(nextStart, hopStart - half / 2, startFrameB);
     while (start < hopStart + track.hopFrames && start + spectrum.windowFrames <= endFrameB) {
-      const here = spectrum.measure(a, Math.floor(start) + shift, b, Math.floor(start));
-      matchSums(here, gain);
+      const here = spectrum.measure(a, Math.floor(start) + shift, b, Math.floor(start), gain);
       addCrossSums(sums, here);
       for (let band = 0; band < bands; band++) {
         const left = relativeDifference(here.powerLeftA[band]!, here.powerLeftB[band]!);
@@ -185,19 +184,6 @@ export function stretchSpectrum(
     sums,
     steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
   };
-}
-
-/** Brings the old mix's share of the sums to the new mix's gain, in place. */
-function matchSums(sums: CrossSums, gain: number): void {
-  const power = gain * gain;
-  for (let band = 0; band < crossBands.length; band++) {
-    sums.powerLeftA[band] = sums.powerLeftA[band]! * power;
-    sums.powerRightA[band] = sums.powerRightA[band]! * power;
-    sums.imageA[band] = sums.imageA[band]! * power;
-    sums.realLeft[band] = sums.realLeft[band]! * gain;
-    sums.realRight[band] = sums.realRight[band]! * gain;
-    sums.imageAcross[band] = sums.imageAcross[band]! * gain;
-  }
 }
 
 function relativeDifference(powerA: number, powerB: number): number {

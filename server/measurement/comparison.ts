@@ -11,10 +11,11 @@ import {
 import { type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
 import { ComparisonError } from './comparison-error.ts';
 import { comparisonThreshold } from './comparison-threshold.ts';
-import { createCrossSpectrum } from './cross-spectrum.ts';
+import { type CrossSpectrum, createCrossSpectrum } from './cross-spectrum.ts';
 import { levelDifferenceDb } from './decibel.ts';
 import { engine, standards } from './engine.ts';
 import { matchGain } from './gain-match.ts';
+import { KernelMemory } from './kernel-memory.ts';
 import type { Figures, Measurement, SectionSpan } from './measurement.ts';
 import { createMeter } from './meter.ts';
 import { resample } from './rate-conversion.ts';
@@ -153,6 +154,21 @@ export function compareSounds(
   sections: readonly SectionSpan[],
   { onProgress = () => {} }: ComparisonOptions = {},
 ): Comparison {
+  const memory = new KernelMemory();
+  try {
+    return comparisonOf(a, b, sections, onProgress, memory);
+  } finally {
+    memory.free();
+  }
+}
+
+function comparisonOf(
+  a: ComparedSound,
+  b: ComparedSound,
+  sections: readonly SectionSpan[],
+  onProgress: (share: number) => void,
+  memory: KernelMemory,
+): Comparison {
   const { sampleRateHz } = b;
   const notes: string[] = [];
   assertComparable(a, b);
@@ -179,10 +195,11 @@ export function compareSounds(
   onProgress(0.1);
 
   const alignment = align(alignedA, channelsB, sampleRateHz);
-  const fraction = fractionOf(alignedA, channelsB, alignment, sampleRateHz);
+  const spectrum = createCrossSpectrum(memory, sampleRateHz);
+  const fraction = fractionOf(alignedA, channelsB, alignment, spectrum, sampleRateHz);
   if (fraction !== 0) alignedA = resample(alignedA, 1, alignedA[0]!.length, -fraction);
   onProgress(0.25);
-  const match = matchGain(alignedA, channelsB, alignment, sampleRateHz);
+  const match = matchGain(alignedA, channelsB, alignment, spectrum);
   onProgress(0.35);
 
   const asTheyAre = fraction === 0 && !converted;
@@ -229,7 +246,6 @@ export function compareSounds(
       'One of the files is lossy (MP3): small changes, and anything over 10 kHz, can’t be told from its encoding.',
     );
   const limited = lossy || quietResidualDb(track) > comparisonThreshold.limitedNullDb;
-  const spectrum = createCrossSpectrum(sampleRateHz);
   const compared = stretches.map((stretch, index): SectionComparison => {
     const { span, startFrameB, endFrameB, doubt } = stretch;
     const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
@@ -352,9 +368,10 @@ function fractionOf(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   alignment: Alignment,
+  spectrum: CrossSpectrum,
   sampleRateHz: number,
 ): number {
-  const fraction = fractionalDelayFrames(a, b, alignment, sampleRateHz);
+  const fraction = fractionalDelayFrames(a, b, alignment, spectrum, sampleRateHz);
   return Math.abs(fraction) < 0.004 ? 0 : fraction;
 }
 
@@ -451,7 +468,7 @@ function changesIn(
     channelsB: readonly Float32Array[];
     track: ResidualTrack;
     gain: number;
-    spectrum: ReturnType<typeof createCrossSpectrum>;
+    spectrum: CrossSpectrum;
     limited: boolean;
     lossy: boolean;
     /** What the section's loudness moved by, matched, whichever way. */

@@ -1,4 +1,4 @@
-import FFT from 'fft.js';
+import type { KernelMemory } from './kernel-memory.ts';
 import { thirdOctaveBands } from './third-octave.ts';
 
 /** The bands that a window of about a sixth of a second can tell apart: the lowest and the highest are left out. */
@@ -56,9 +56,17 @@ export interface CrossSpectrum {
   /**
    * Measures one Hann window of two stereo signals, A from `startA`, B from `startB`; beyond their ends is silence.
    *
+   * @param gain Linear and signed, where A is to be brought to B's level first. What little B and A then differ by is
+   *   transformed in place of B, so that it isn't lost in the rounding of single precision.
    * @returns sums that are overwritten by the next call.
    */
-  measure(a: readonly Float32Array[], startA: number, b: readonly Float32Array[], startB: number): CrossSums;
+  measure(
+    a: readonly Float32Array[],
+    startA: number,
+    b: readonly Float32Array[],
+    startB: number,
+    gain?: number,
+  ): CrossSums;
 }
 
 /** Window of about a sixth of a second: short enough for a bar's quarter, long enough for a third-octave at 50 Hz. */
@@ -67,38 +75,60 @@ function windowFramesAt(sampleRateHz: number): number {
 }
 
 /** Prepares the tables for one sample rate; the rest allocates nothing. */
-export function createCrossSpectrum(sampleRateHz: number): CrossSpectrum {
+export function createCrossSpectrum(memory: KernelMemory, sampleRateHz: number): CrossSpectrum {
   const size = windowFramesAt(sampleRateHz);
-  const fft = new FFT(size);
+  const transformA = memory.transform(size);
+  const transformB = memory.transform(size);
   const hann = new Float64Array(size).map((_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size));
-  const input = new Float64Array(2 * size);
-  const spectrumA = new Float64Array(2 * size);
-  const spectrumB = new Float64Array(2 * size);
+  const silence = new Float32Array(size);
   const sums = createCrossSums();
   const binHz = sampleRateHz / size;
   const firstBin = crossBands.map(({ lowerEdgeHz }) => Math.ceil(lowerEdgeHz / binHz));
   const endBin = crossBands.map(({ upperEdgeHz }) => Math.min(size / 2, Math.ceil(upperEdgeHz / binHz)));
 
-  /** Left as the real part, right as the imaginary one: one transform for both. */
-  const transform = (into: Float64Array, channels: readonly Float32Array[], start: number) => {
-    const left = channels[0]!;
-    const right = channels[1] ?? left;
+  const windowOf = (channel: Float32Array, start: number): Float32Array => {
+    if (start >= 0 && start + size <= channel.length) return channel.subarray(start, start + size);
+    const padded = silence.slice();
     const from = Math.max(0, -start);
-    const to = Math.min(size, left.length - start);
-    if (from > 0 || to < size) input.fill(0);
-    for (let frame = from; frame < to; frame++) {
+    if (start < channel.length && from < size)
+      padded.set(channel.subarray(start + from, Math.min(channel.length, start + size)), from);
+    return padded;
+  };
+
+  /** Left as the real part, right as the imaginary one: one transform for both. */
+  const load = (
+    a: readonly Float32Array[],
+    startA: number,
+    b: readonly Float32Array[],
+    startB: number,
+    gainA: number,
+    takenFromB: number,
+  ) => {
+    const leftA = windowOf(a[0]!, startA);
+    const rightA = windowOf(a[1] ?? a[0]!, startA);
+    const leftB = windowOf(b[0]!, startB);
+    const rightB = windowOf(b[1] ?? b[0]!, startB);
+    const intoA = transformA.input.values;
+    const intoB = transformB.input.values;
+    for (let frame = 0; frame < size; frame++) {
       const weight = hann[frame]!;
-      input[2 * frame] = left[start + frame]! * weight;
-      input[2 * frame + 1] = right[start + frame]! * weight;
+      intoA[2 * frame] = leftA[frame]! * gainA * weight;
+      intoA[2 * frame + 1] = rightA[frame]! * gainA * weight;
+      intoB[2 * frame] = (leftB[frame]! - takenFromB * leftA[frame]!) * weight;
+      intoB[2 * frame + 1] = (rightB[frame]! - takenFromB * rightA[frame]!) * weight;
     }
-    fft.transform(into, input);
+    transformA.run();
+    transformB.run();
   };
 
   return {
     windowFrames: size,
-    measure(a, startA, b, startB) {
-      transform(spectrumA, a, startA);
-      transform(spectrumB, b, startB);
+    measure(a, startA, b, startB, gain) {
+      load(a, startA, b, startB, gain ?? 1, gain ?? 0);
+      const spectrumA = transformA.output.values;
+      const rest = transformB.output.values;
+      // What was taken from B is given back to its spectrum, in double precision.
+      const back = gain === undefined ? 0 : 1;
       for (let band = 0; band < crossBands.length; band++) {
         let powerLeftA = 0;
         let powerRightA = 0;
@@ -120,10 +150,10 @@ export function createCrossSpectrum(sampleRateHz: number): CrossSpectrum {
           const leftAImaginary = spectrumA[up + 1]! - spectrumA[down + 1]!;
           const rightAReal = spectrumA[up + 1]! + spectrumA[down + 1]!;
           const rightAImaginary = spectrumA[down]! - spectrumA[up]!;
-          const leftBReal = spectrumB[up]! + spectrumB[down]!;
-          const leftBImaginary = spectrumB[up + 1]! - spectrumB[down + 1]!;
-          const rightBReal = spectrumB[up + 1]! + spectrumB[down + 1]!;
-          const rightBImaginary = spectrumB[down]! - spectrumB[up]!;
+          const leftBReal = rest[up]! + rest[down]! + back * leftAReal;
+          const leftBImaginary = rest[up + 1]! - rest[down + 1]! + back * leftAImaginary;
+          const rightBReal = rest[up + 1]! + rest[down + 1]! + back * rightAReal;
+          const rightBImaginary = rest[down]! - rest[up]! + back * rightAImaginary;
           powerLeftA += leftAReal * leftAReal + leftAImaginary * leftAImaginary;
           powerRightA += rightAReal * rightAReal + rightAImaginary * rightAImaginary;
           powerLeftB += leftBReal * leftBReal + leftBImaginary * leftBImaginary;

@@ -1,5 +1,5 @@
 import { type Alignment, spreadWindows } from './alignment.ts';
-import { createCrossSpectrum, crossBands } from './cross-spectrum.ts';
+import { type CrossSpectrum, crossBands } from './cross-spectrum.ts';
 import { densestValue } from './densest-value.ts';
 
 /** How many places of the song are asked. */
@@ -41,9 +41,8 @@ export function matchGain(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   { polarity, pieces }: Alignment,
-  sampleRateHz: number,
+  spectrum: CrossSpectrum,
 ): GainMatch {
-  const spectrum = createCrossSpectrum(sampleRateHz);
   // A window's bands under about −90 dBFS are dither or nothing.
   const floor = spectrum.windowFrames ** 2 * 1e-10;
   const votes: number[] = [];

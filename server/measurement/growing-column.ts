@@ -1,20 +1,26 @@
-/** Numbers that come one by one, in one array that doubles when it is full. */
+/** Numbers that come one by one, in one array that grows by half when it is full. */
 export class GrowingColumn {
-  #values = new Float64Array(1024);
+  #values: Float32Array | Float64Array;
   #length = 0;
+
+  /** @param kind single precision where the numbers are only drawn */
+  constructor(kind: typeof Float32Array | typeof Float64Array = Float64Array) {
+    this.#values = new kind(1024);
+  }
 
   get length(): number {
     return this.#length;
   }
 
   /** What has come so far; not to be held across a `push`. */
-  get values(): Float64Array {
+  get values(): Float32Array | Float64Array {
     return this.#values.subarray(0, this.#length);
   }
 
   push(value: number): void {
     if (this.#length === this.#values.length) {
-      const longer = new Float64Array(2 * this.#length);
+      const Kind = this.#values instanceof Float32Array ? Float32Array : Float64Array;
+      const longer = new Kind(this.#length + (this.#length >> 1));
       longer.set(this.#values);
       this.#values = longer;
     }

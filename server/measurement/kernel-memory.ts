@@ -85,6 +85,16 @@ export class Area<Values extends Float32Array | Float64Array | Int32Array> {
   }
 }
 
+/** A complex transform of fixed length; real and imaginary parts take turns. Neither direction is normalised. */
+export interface Transform {
+  input: Area<Float32Array>;
+  output: Area<Float32Array>;
+  /** Input to output, forward. */
+  run(): void;
+  /** Input to output, back. */
+  runBack(): void;
+}
+
 /** What one user of the kernels holds of their memory, given back all at once. */
 export class KernelMemory {
   readonly #addresses: number[] = [];
@@ -110,21 +120,15 @@ export class KernelMemory {
     return new Area(this.#allocate(4 * length), length, Int32Array);
   }
 
-  /**
-   * A forward transform of `frames` complex values, a power of two from 16 on, not normalised.
-   *
-   * @returns what transforms `input` into `output`, both `2 · frames` floats
-   */
-  transform(frames: number): { input: Area<Float32Array>; output: Area<Float32Array>; run(): void } {
+  /** A transform of `frames` complex values, a power of two from 16 on. */
+  transform(frames: number): Transform {
     const setup = loaded.fft._pffft_new_setup(frames, 1);
     if (setup === 0) throw new RangeError(`There is no transform of ${frames} values.`);
     this.#setups.push(setup);
     const [input, output, work] = [this.floats(2 * frames), this.floats(2 * frames), this.floats(2 * frames)];
-    return {
-      input,
-      output,
-      run: () => loaded.fft._pffft_transform_ordered(setup, input.address, output.address, work.address, 0),
-    };
+    const run = (direction: 0 | 1) =>
+      loaded.fft._pffft_transform_ordered(setup, input.address, output.address, work.address, direction);
+    return { input, output, run: () => run(0), runBack: () => run(1) };
   }
 
   /** Gives everything back; what was taken must not be used any more. */

@@ -24,7 +24,7 @@ export function loudnessRangeLu(hopEnergies: ArrayLike<number>, sampleRateHz: nu
   let sum = 0;
   for (const value of loud) sum += value;
   const relativeGate = (sum / loud.length) * 10 ** (relativeGateLu / 10);
-  const sorted = Float64Array.from(loud.filter((value) => value >= relativeGate)).sort();
+  const sorted = loud.filter((value) => value >= relativeGate).sort();
   const nearestRank = (percentile: number) =>
     loudnessLufs(sorted[Math.floor(((sorted.length - 1) * percentile) / 100 + 0.5)]!)!;
   return nearestRank(highPercentile) - nearestRank(lowPercentile);

@@ -38,10 +38,11 @@ export function meanSquareOfLoudness(lufs: number): number {
  */
 export function integratedLoudnessLufs(hopEnergies: ArrayLike<number>, sampleRateHz: number): number | null {
   const blocks = windowMeanSquares(hopEnergies, hopsInBlock, sampleRateHz);
-  const loud = blocks.filter(over(absoluteGateLufs));
-  const ungated = loudnessLufs(mean(loud));
+  const absoluteGate = meanSquareOfLoudness(absoluteGateLufs);
+  const ungated = loudnessLufs(meanOver(blocks, absoluteGate));
   if (ungated === null) return null;
-  return loudnessLufs(mean(loud.filter(over(ungated + relativeGateLu))));
+  const relativeGate = meanSquareOfLoudness(ungated + relativeGateLu);
+  return loudnessLufs(meanOver(blocks, Math.max(absoluteGate, relativeGate)));
 }
 
 /** Mean square of every window of `hops` consecutive hops. */
@@ -49,51 +50,25 @@ export function windowMeanSquares(
   hopEnergies: ArrayLike<number>,
   hops: number,
   sampleRateHz: number,
-): number[] {
+): Float64Array {
   const frames = (hops * sampleRateHz) / hopsPerSecond;
-  const windows: number[] = [];
-  for (let last = hops; last <= hopEnergies.length; last++) {
+  const windows = new Float64Array(Math.max(0, hopEnergies.length - hops + 1));
+  for (let window = 0; window < windows.length; window++) {
     let energy = 0;
-    for (let hop = last - hops; hop < last; hop++) energy += hopEnergies[hop]!;
-    windows.push(energy / frames);
+    for (let hop = window; hop < window + hops; hop++) energy += hopEnergies[hop]!;
+    windows[window] = energy / frames;
   }
   return windows;
 }
 
-/** Whether a mean square is louder than a gate, strictly, as the standard has it. */
-function over(gateLufs: number): (meanSquare: number) => boolean {
-  const gate = meanSquareOfLoudness(gateLufs);
-  return (meanSquare) => meanSquare > gate;
-}
-
-function mean(values: readonly number[]): number {
+/** Mean of what is over a gate, strictly, as the standard has it; 0 where nothing is. */
+function meanOver(meanSquares: Float64Array, gate: number): number {
   let sum = 0;
-  for (const value of values) sum += value;
-  return values.length === 0 ? 0 : sum / values.length;
-}
-
-/**
- * The loudest window of `steps` consecutive grid steps: the maximum of momentary (400 ms) or short-term (3 s)
- * loudness. Neither is gated.
- *
- * @param energies weighted sum of squares within each grid step; a step of 20 ms or less keeps the maximum true
- * @param windowFrames frames in the window
- * @returns LUFS, `null` for silence or where no window fits
- * @source EBU Tech 3341 v4, 2.2
- */
-export function maxWindowLoudnessLufs(
-  energies: ArrayLike<number>,
-  firstStep: number,
-  endStep: number,
-  steps: number,
-  windowFrames: number,
-): number | null {
-  let energy = 0;
-  let highest = 0;
-  for (let step = firstStep; step < endStep; step++) {
-    energy += energies[step]!;
-    if (step - firstStep >= steps) energy -= energies[step - steps]!;
-    if (step - firstStep >= steps - 1 && energy > highest) highest = energy;
+  let count = 0;
+  for (const meanSquare of meanSquares) {
+    if (meanSquare <= gate) continue;
+    sum += meanSquare;
+    count++;
   }
-  return loudnessLufs(highest / windowFrames);
+  return count === 0 ? 0 : sum / count;
 }

@@ -5,13 +5,13 @@ import { engine, standards } from './engine.ts';
 import { GrowingColumn } from './growing-column.ts';
 import { KernelMemory } from './kernel-memory.ts';
 import { LevelMeter } from './level-meter.ts';
+import { LoudestWindow } from './loudest-window.ts';
 import {
   hopsInBlock,
   hopsInShortTerm,
   hopsPerSecond,
   integratedLoudnessLufs,
   loudnessLufs,
-  maxWindowLoudnessLufs,
 } from './loudness.ts';
 import { loudnessRangeLu, shortestReliableSeconds } from './loudness-range.ts';
 import {
@@ -25,7 +25,7 @@ import {
 import { MeasurementError } from './measurement-error.ts';
 import { type Series, type SeriesName, seriesNames, storedLevel } from './series.ts';
 import { Spectrum } from './spectrum.ts';
-import { Stretch } from './stretch.ts';
+import { Stretch, stepsInHop } from './stretch.ts';
 import { thirdOctaveBands, tradeBands } from './third-octave.ts';
 import { createTruePeakFinder } from './true-peak.ts';
 
@@ -51,8 +51,6 @@ export interface Meter {
   close(): void;
 }
 
-/** Grid on which the loudest momentary and short-term windows are looked for: 10 ms. */
-const stepsInHop = 10;
 const stepsPerSecond = hopsPerSecond * stepsInHop;
 /** Under it a sample counts as silence, −60 dBFS (*common practice*). */
 const soundLevel = 10 ** (-60 / 20);
@@ -128,12 +126,11 @@ export function createMeter(options: MeterOptions): Meter {
   let hop = 0;
   let step = 0;
   let stepEnergy = 0;
-  const stepEnergies = new GrowingColumn();
   /** True peak of each hop of the file. */
-  const hopPeaks = new GrowingColumn();
+  const hopPeaks = new GrowingColumn(Float32Array);
   let hopPeak = 0;
   /** Per trade band, one value a hop of the file. */
-  const tradeEnergies = tradeBands.map(() => new GrowingColumn());
+  const tradeEnergies = tradeBands.map(() => new GrowingColumn(Float32Array));
   const clips: FoundRun[] = [];
   const overs: { frame: number; peak: number }[] = [];
   let oversCount = 0;
@@ -159,12 +156,13 @@ export function createMeter(options: MeterOptions): Meter {
       for (const stretch of active) if (stretch.hopEnd < next) next = stretch.hopEnd;
       const { energy, foldDownEnergy } = levels.take(work, at - workStart, next - workStart);
       stepEnergy += energy;
+      for (const stretch of active) stretch.addEnergy(next, energy, foldDownEnergy);
       if (next === stepEnd) {
-        stepEnergies.push(stepEnergy);
+        const stepStart = stepEndFrame(step);
+        for (const stretch of active) if (stretch.startFrame <= stepStart) stretch.addStep(stepEnergy);
         stepEnergy = 0;
         step++;
       }
-      for (const stretch of active) stretch.addEnergy(next, energy, foldDownEnergy);
       at = next;
     }
   };
@@ -361,8 +359,8 @@ export function createMeter(options: MeterOptions): Meter {
       integratedLoudnessLufs: integrated,
       loudnessRangeLu: loudnessRangeLu(stretch.hopEnergies.values, sampleRateHz),
       loudnessRangeReliable: frames / sampleRateHz >= shortestReliableSeconds,
-      maxMomentaryLoudnessLufs: maxLoudnessLufs(stretch, hopsInBlock),
-      maxShortTermLoudnessLufs: maxLoudnessLufs(stretch, hopsInShortTerm),
+      maxMomentaryLoudnessLufs: maxLoudnessLufs(stretch.momentary, stretch, hopsInBlock),
+      maxShortTermLoudnessLufs: maxLoudnessLufs(stretch.shortTerm, stretch, hopsInShortTerm),
       truePeakDbtp,
       samplePeakDbfs,
       rmsDbfs,
@@ -381,25 +379,11 @@ export function createMeter(options: MeterOptions): Meter {
   }
 
   /** The windows on the 10 ms grid that lie within the stretch, and those that begin with its own hops. */
-  function maxLoudnessLufs(stretch: Stretch, hops: number): number | null {
-    const windowFrames = (hops * sampleRateHz) / hopsPerSecond;
-    let firstStep = Math.floor((stretch.startFrame * stepsPerSecond) / sampleRateHz);
-    while (stepEndFrame(firstStep) < stretch.startFrame) firstStep++;
-    let endStep = Math.min(
-      stepEnergies.length,
-      Math.ceil((stretch.endFrame * stepsPerSecond) / sampleRateHz),
-    );
-    while (stepEndFrame(endStep) > stretch.endFrame) endStep--;
-    const onGrid = maxWindowLoudnessLufs(
-      stepEnergies.values,
-      firstStep,
-      endStep,
-      hops * stepsInHop,
-      windowFrames,
-    );
-    const hopEnergies = stretch.hopEnergies.values;
-    const onHops = maxWindowLoudnessLufs(hopEnergies, 0, hopEnergies.length, hops, windowFrames);
-    return onGrid === null || onHops === null ? (onGrid ?? onHops) : Math.max(onGrid, onHops);
+  function maxLoudnessLufs(onGrid: LoudestWindow, { hopEnergies }: Stretch, hops: number): number | null {
+    const onHops = new LoudestWindow(hops);
+    for (const energy of hopEnergies.values) onHops.push(energy);
+    const highest = Math.max(onGrid.highest, onHops.highest);
+    return loudnessLufs((highest * hopsPerSecond) / (hops * sampleRateHz));
   }
 
   function bandsOf(stretch: Stretch, frames: number): Pick<Figures, 'bands' | 'tradeBands'> {

@@ -1,4 +1,4 @@
-import FFT from 'fft.js';
+import { KernelMemory } from './kernel-memory.ts';
 
 /** Envelopes in steps of about a hundredth of a second. */
 const stepSeconds = 0.0107;
@@ -42,9 +42,10 @@ export function ringing(
   const size = 2 ** Math.round(Math.log2(sampleRateHz * 2 * stepSeconds));
   const steps = Math.floor((frames - size) / (size / 2)) + 1;
   if (steps * stepSeconds < 2) return null;
-  const fft = new FFT(size);
-  const input = new Float64Array(2 * size);
-  const spectrum = new Float64Array(2 * size);
+  const memory = new KernelMemory();
+  const transform = memory.transform(size);
+  const input = transform.input.values;
+  const spectrum = transform.output.values;
   const firstBin = Math.max(1, Math.floor((band.lowestHz * 0.89 * size) / sampleRateHz));
   const lastBin = Math.min(size / 2 - 1, Math.ceil((band.highestHz * 1.12 * size) / sampleRateHz));
   const old = new Float64Array(steps);
@@ -60,7 +61,7 @@ export function ringing(
       input[2 * frame] = weight * sampleAt(0, start + frame);
       input[2 * frame + 1] = weight * sampleAt(1, start + frame);
     }
-    fft.transform(spectrum, input);
+    transform.run();
     let sum = 0;
     for (let bin = firstBin; bin <= lastBin; bin++) {
       const [up, down] = [2 * bin, 2 * (size - bin)];
@@ -87,6 +88,7 @@ export function ringing(
       image,
     );
   }
+  memory.free();
   const correlation = image.product / Math.sqrt(image.left * image.right + 1e-30);
   const oldLevels = centredLevels(old);
   const residualLevels = centredLevels(residual);

@@ -1,5 +1,5 @@
 import { kaiserWindow } from './kaiser.ts';
-import { type Area, type KernelMemory, kernels } from './kernel-memory.ts';
+import { type Area, type KernelMemory, kernels, type Transform } from './kernel-memory.ts';
 import { bandBins, thirdOctaveBands } from './third-octave.ts';
 
 /**
@@ -98,7 +98,7 @@ function bandList(
 class FrameAnalyser {
   readonly transformFrames: number;
   private readonly memory: KernelMemory;
-  private readonly transform: ReturnType<KernelMemory['transform']>;
+  private readonly transform: Transform;
   private readonly silence: Area<Float32Array>;
   private readonly slopes = new Map<number, Slope>();
   private readonly lowerBands: ReturnType<typeof bandList>;

@@ -1,6 +1,10 @@
 import { GrowingColumn } from './growing-column.ts';
 import type { LevelMeter } from './level-meter.ts';
-import { hopsPerSecond } from './loudness.ts';
+import { LoudestWindow } from './loudest-window.ts';
+import { hopsInBlock, hopsInShortTerm, hopsPerSecond } from './loudness.ts';
+
+/** Grid on which the loudest momentary and short-term windows are looked for: 10 ms. */
+export const stepsInHop = 10;
 
 /** What has been summed over a stretch that is measured: the whole file, or one section. */
 export class Stretch {
@@ -11,6 +15,8 @@ export class Stretch {
   /** K-weighted energy of each 100 ms from its own start; the same of the fold-down to one channel. */
   readonly hopEnergies = new GrowingColumn();
   readonly foldDownHops = new GrowingColumn();
+  readonly momentary = new LoudestWindow(hopsInBlock * stepsInHop);
+  readonly shortTerm = new LoudestWindow(hopsInShortTerm * stepsInHop);
   /** Where the hop that is being filled ends. */
   hopEnd: number;
   readonly samples: Float64Array;
@@ -47,6 +53,12 @@ export class Stretch {
     this.#energy = 0;
     this.#foldDownEnergy = 0;
     this.hopEnd = this.#endOfHop(this.hopEnergies.length);
+  }
+
+  /** Takes the K-weighted energy of a whole step of the grid. */
+  addStep(energy: number): void {
+    this.momentary.push(energy);
+    this.shortTerm.push(energy);
   }
 
   /** Takes what was read of a cell that lies within the stretch. */
