@@ -19,7 +19,7 @@ const table: Record<string, MayImport> = {
   'server/triage': { folders: ['server/domain'], packages: ['node:fs'] },
   'server/measurement': {
     folders: [],
-    packages: ['fft.js', '@echogarden/pffft-wasm', 'node:fs', 'node:module'],
+    packages: ['@echogarden/pffft-wasm', 'node:fs', 'node:module'],
   },
   'server/audio': {
     folders: ['server/measurement'],
@@ -33,7 +33,7 @@ const table: Record<string, MayImport> = {
   'server/analysis': {
     folders: ['server/audio', 'server/measurement', 'fixtures/demo'],
     types: ['server/storage'],
-    packages: ['node:', 'tinypool', 'pino', 'fft.js'],
+    packages: ['node:', 'tinypool', 'pino'],
   },
   'server/application': {
     folders: ['server/domain', 'server/triage', 'fixtures/demo'],
@@ -42,6 +42,11 @@ const table: Record<string, MayImport> = {
   },
   'client/api': { folders: [], types: ['server'], packages: [] },
   'client/player': { folders: ['client/api'], types: ['server'], packages: [] },
+  'client/plot': {
+    folders: ['client/api', 'client/elements'],
+    types: ['server'],
+    packages: ['lit', 'uplot'],
+  },
   'client/waveform': {
     folders: ['client/api', 'client/player', 'client/elements'],
     types: ['server'],

@@ -8,6 +8,7 @@ const containerWord: Record<AudioFormat['container'], string> = {
   aifc: 'AIFF-C',
   flac: 'FLAC',
   mp3: 'MP3',
+  m4a: 'M4A',
 };
 
 const kilohertz = (sampleRateHz: number) => `${Number((sampleRateHz / 1000).toFixed(3))} kHz`;
