@@ -18,7 +18,7 @@ export type AudioFileErrorCode =
   | 'unsound_header';
 
 export const takenFormats =
-  'Formats taken: WAV (16, 24 or 32-bit, float; also RF64 and BW64), AIFF, FLAC and MP3, 8 to 384 kHz.';
+  'Formats taken: WAV (16, 24 or 32-bit, float; also RF64 and BW64), AIFF, FLAC and MP3; AAC and ALAC (.m4a) where the server has ffmpeg; 8 to 384 kHz.';
 
 const nextStep: Record<AudioFileErrorCode, string> = {
   not_audio: 'Choose the bounced audio file.',

@@ -1,6 +1,6 @@
 /** What a file says of itself, read from its header alone. */
 export interface AudioFormat {
-  container: 'wav' | 'rf64' | 'bw64' | 'aiff' | 'aifc' | 'flac' | 'mp3';
+  container: 'wav' | 'rf64' | 'bw64' | 'aiff' | 'aifc' | 'flac' | 'mp3' | 'm4a';
   encoding: 'integer' | 'float' | 'lossy';
   sampleRateHz: number;
   channelCount: number;

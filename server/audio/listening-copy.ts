@@ -13,9 +13,10 @@ export interface ListeningCopy {
 /** Integer depths that browsers play as WAV; deeper ones, 64-bit floats and AIFF they don't. */
 const playableIntegerBits = 24;
 
-/** Whether browsers can't play the original: AIFF, BW64, 32-bit integers and 64-bit floats. */
+/** Whether browsers can't play the original: AIFF, BW64, ALAC, 32-bit integers and 64-bit floats. */
 export function listeningCopyNeeded(format: AudioFormat): boolean {
   if (format.container === 'flac' || format.container === 'mp3') return false;
+  if (format.container === 'm4a') return format.encoding !== 'lossy';
   if (format.container !== 'wav' && format.container !== 'rf64') return true;
   return format.encoding === 'float' ? format.bitDepth !== 32 : (format.bitDepth ?? 0) > playableIntegerBits;
 }

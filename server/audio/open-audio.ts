@@ -4,7 +4,9 @@ import { AudioFileError } from './audio-file-error.ts';
 import type { AudioFormat } from './audio-format.ts';
 import { type AudioReader, bytesAt } from './audio-reader.ts';
 import { isFlac, openFlac } from './flac.ts';
+import { openM4a } from './m4a.ts';
 import { id3Bytes, openMp3 } from './mp3.ts';
+import { isMp4 } from './mp4-boxes.ts';
 import { isWav, openWav } from './wav.ts';
 
 export { AudioFileError, type AudioFileErrorCode } from './audio-file-error.ts';
@@ -19,18 +21,19 @@ export type { AudioReader, OnBlock } from './audio-reader.ts';
 export async function openAudio(path: string): Promise<AudioReader> {
   const handle = await open(path, 'r');
   try {
-    return await openByContent(handle);
+    return await openByContent(handle, path);
   } catch (error) {
     await handle.close();
     throw error;
   }
 }
 
-async function openByContent(handle: FileHandle): Promise<AudioReader> {
+async function openByContent(handle: FileHandle, path: string): Promise<AudioReader> {
   const fileBytes = (await handle.stat()).size;
   const head = await bytesAt(handle, 0, 12);
   if (isWav(head)) return openWav(handle, fileBytes);
   if (isAiff(head)) return openAiff(handle, fileBytes);
+  if (isMp4(head)) return openM4a(handle, fileBytes, path);
   const start = await id3Bytes(handle, 0);
   if (start > 0 && start >= fileBytes)
     throw new AudioFileError('truncated', 'The file ends inside its tags.');

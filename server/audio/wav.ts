@@ -57,7 +57,7 @@ export async function openWav(handle: FileHandle, fileBytes: number): Promise<Au
     const size = chunkHead.readUInt32LE(4);
     const body = position + 8;
     if (id === 'ds64') {
-      const sizes = await bytesAt(handle, body, 16);
+      const sizes = await bytesAt(handle, body, Math.min(size, 16));
       if (sizes.length === 16) longDataBytes = Number(sizes.readBigUInt64LE(8));
     } else if (id === 'fmt ') {
       format = formatChunk(await bytesAt(handle, body, Math.min(size, 40)));

@@ -76,6 +76,8 @@ describe('a listening copy', () => {
     expect(listeningCopyNeeded(format({ encoding: 'float', bitDepth: 32 }))).toBe(false);
     expect(listeningCopyNeeded(format({ container: 'flac' }))).toBe(false);
     expect(listeningCopyNeeded(format({ container: 'mp3', encoding: 'lossy', bitDepth: null }))).toBe(false);
+    expect(listeningCopyNeeded(format({ container: 'm4a', encoding: 'lossy', bitDepth: null }))).toBe(false);
+    expect(listeningCopyNeeded(format({ container: 'm4a' }))).toBe(true);
     expect(listeningCopyNeeded(format({ bitDepth: 32 }))).toBe(true);
     expect(listeningCopyNeeded(format({ encoding: 'float', bitDepth: 64 }))).toBe(true);
     expect(listeningCopyNeeded(format({ container: 'aiff' }))).toBe(true);

@@ -1,3 +1,5 @@
+import { readFile, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import { aiffBytes } from '../../fixtures/hostile/aiff-bytes.ts';
 import { flacBytes } from '../../fixtures/hostile/flac-bytes.ts';
 import { flacExamples } from '../../fixtures/hostile/flac-examples.ts';
@@ -11,6 +13,7 @@ import {
   riff,
   toneBytes,
 } from '../../fixtures/hostile/wav-bytes.ts';
+import { ffmpeg } from '../ffmpeg.ts';
 
 /** A small sound file to start from. */
 export interface ValidFile {
@@ -21,7 +24,7 @@ export interface ValidFile {
 }
 
 /** Files of every kind that is read, a tenth of a second each and shorter. */
-export async function validFiles(_folder: string): Promise<ValidFile[]> {
+export async function validFiles(folder: string): Promise<ValidFile[]> {
   const sound = toneBytes(3000);
   const tone = Array.from({ length: 3000 }, (_, frame) => Math.round(8000 * Math.sin(frame / 7)));
   const aiff = (bits: number, compression?: string) =>
@@ -63,10 +66,19 @@ export async function validFiles(_folder: string): Promise<ValidFile[]> {
       bytes,
       flacFrameHeaderBytes: 7,
     })),
+    { name: 'm4a, ALAC', bytes: await encoded(folder, sound, ['-c:a', 'alac', '-movflags', '+faststart']) },
+    { name: 'm4a, AAC', bytes: await encoded(folder, sound, ['-c:a', 'aac']) },
     { name: 'mp3', bytes: mp3Bytes(6) },
     {
       name: 'mp3 with its length',
       bytes: Buffer.concat([id3Tag(30), mp3Bytes(6, { frames: 6, bytes: 7 * 417 })]),
     },
   ];
+}
+
+async function encoded(folder: string, sound: Buffer, options: readonly string[]): Promise<Buffer> {
+  const [wav, path] = [join(folder, 'sound.wav'), join(folder, 'sound.m4a')];
+  await writeFile(wav, riff([chunk('fmt ', formatBody()), chunk('data', sound)]));
+  ffmpeg('-i', wav, ...options, path);
+  return readFile(path);
 }
