@@ -1,12 +1,7 @@
 import { type FileHandle, open } from 'node:fs/promises';
-import { isAiff, openAiff } from './aiff.ts';
 import { AudioFileError } from './audio-file-error.ts';
 import type { AudioFormat } from './audio-format.ts';
 import { type AudioReader, bytesAt } from './audio-reader.ts';
-import { isFlac, openFlac } from './flac.ts';
-import { openM4a } from './m4a.ts';
-import { id3Bytes, openMp3 } from './mp3.ts';
-import { isMp4 } from './mp4-boxes.ts';
 import { isWav, openWav } from './wav.ts';
 
 export { AudioFileError, type AudioFileErrorCode } from './audio-file-error.ts';
@@ -28,15 +23,20 @@ export async function openAudio(path: string): Promise<AudioReader> {
   }
 }
 
+/** The kinds are loaded in turn, so that the usual WAV waits for no other kind's decoder. */
 async function openByContent(handle: FileHandle, path: string): Promise<AudioReader> {
   const fileBytes = (await handle.stat()).size;
   const head = await bytesAt(handle, 0, 12);
   if (isWav(head)) return openWav(handle, fileBytes);
+  const { isAiff, openAiff } = await import('./aiff.ts');
   if (isAiff(head)) return openAiff(handle, fileBytes);
-  if (isMp4(head)) return openM4a(handle, fileBytes, path);
+  const { isMp4 } = await import('./mp4-boxes.ts');
+  if (isMp4(head)) return (await import('./m4a.ts')).openM4a(handle, fileBytes, path);
+  const { id3Bytes, openMp3 } = await import('./mp3.ts');
   const start = await id3Bytes(handle, 0);
   if (start > 0 && start >= fileBytes)
     throw new AudioFileError('truncated', 'The file ends inside its tags.');
+  const { isFlac, openFlac } = await import('./flac.ts');
   if (isFlac(await bytesAt(handle, start, 4))) return openFlac(handle, fileBytes, start);
   const mp3 = await openMp3(handle, fileBytes, start);
   if (mp3) return mp3;

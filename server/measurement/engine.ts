@@ -1,5 +1,5 @@
 /** Raised whenever a figure could come out differently, so that stored results are measured again before comparing. */
-export const engine = { name: 'countoff', version: '1.0.0' } as const;
+export const engine = { name: 'countoff', version: '1.1.0' } as const;
 
 /** Standard and edition behind each group of figures. */
 export const standards = {
