@@ -37,28 +37,53 @@ const costOfJump = 1.5;
 /** Mean correlation under which two files aren't the same song: unrelated music stays under 0.05. */
 const leastLikeness = 0.15;
 
+/** Low-rate copies of two signals, and where the one may lie in the other. */
+export interface Search {
+  lowA: Float32Array;
+  lowB: Float32Array;
+  /** Frames of the full rate in one value of the copies. */
+  factor: number;
+  /** How much later B may be, in values of the copies, likeliest first. */
+  lags: number[];
+}
+
+/**
+ * Makes the copies that the search for an alignment runs on, and proposes places from their envelopes.
+ *
+ * @param a Stereo, at B's sample rate.
+ * @param b Stereo.
+ */
+export function searchOf(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  sampleRateHz: number,
+): Search {
+  const factor = Math.max(1, Math.round(sampleRateHz / searchRateHz));
+  const lowA = searchCopy(a, factor);
+  const lowB = searchCopy(b, factor);
+  const lags = proposeLags(envelope(lowA), envelope(lowB)).map((lag) => lag * envelopeHop);
+  return { lowA, lowB, factor, lags };
+}
+
 /**
  * Lays B over A: where A starts in B, upside down or not, and where whole stretches were cut or inserted. Envelopes
  * propose places, the waveforms decide between them; a song's repeats are told apart by what doesn't repeat exactly.
  *
  * @param a Stereo, at B's sample rate.
  * @param b Stereo.
+ * @param search Of the same two, where it has been made already.
  * @throws ComparisonError `different_songs` where the two share too little.
  */
 export function align(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   sampleRateHz: number,
+  { lowA, lowB, factor, lags }: Search = searchOf(a, b, sampleRateHz),
 ): Alignment {
-  const factor = Math.max(1, Math.round(sampleRateHz / searchRateHz));
-  const lowA = searchCopy(a, factor);
-  const lowB = searchCopy(b, factor);
   const lowBlock = Math.round((blockSeconds * sampleRateHz) / factor);
   const blockFrames = lowBlock * factor;
 
-  const proposed = proposeLags(envelope(lowA), envelope(lowB)).map((lag) =>
-    settleLag(lowA, lowB, lag * envelopeHop),
-  );
+  const proposed = lags.map((lag) => settleLag(lowA, lowB, lag));
   let tracks = proposed.map(({ lag, polarity }) => ({
     lag,
     polarity,

@@ -149,7 +149,8 @@ function wholeMix({ gainDb, gainBasis, alignment }: ToldComparison): Said | null
   };
 }
 
-function editWords({ kind, atSeconds, lengthSeconds }: TimelineEdit): Said {
+function editWords({ kind, atSeconds, lengthSeconds, lengthBars }: TimelineEdit): Said {
+  const bars = lengthBars === null ? '' : ` (${barWords(lengthBars)})`;
   const what = {
     cut: 'was cut',
     inserted: 'was inserted',
@@ -164,9 +165,16 @@ function editWords({ kind, atSeconds, lengthSeconds }: TimelineEdit): Said {
   }[kind];
   const form = kind === 'cut' || kind === 'inserted' ? ' (the form changed)' : '';
   return {
-    plain: `${plainWhat} at ${clock(atSeconds)}${form}`,
-    figures: `${lengthSeconds.toFixed(2)} s ${what} at ${clock(atSeconds, 2)}${form}`,
+    plain: `${plainWhat}${bars} at ${clock(atSeconds)}${form}`,
+    figures: `${lengthSeconds.toFixed(2)} s${bars} ${what} at ${clock(atSeconds, 2)}${form}`,
   };
+}
+
+/** Whole bars as such; anything else to a hundredth of one. */
+function barWords(bars: number): string {
+  const whole = Math.abs(bars - Math.round(bars)) < 0.03;
+  const count = whole ? String(Math.round(bars)) : bars.toFixed(2);
+  return `${count} ${count === '1' ? 'bar' : 'bars'}`;
 }
 
 function alignmentWords({ offsetFrames, alignment, nullDepthDb, nullLimit }: ToldComparison): string[] {
@@ -306,7 +314,8 @@ const hertz = (frequency: number) => (frequency >= 1000 ? `${kilo(frequency)} kH
 const kilo = (frequency: number) => String(Math.round(frequency / 10) / 100);
 const signed = (value: number) => `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(1)}`;
 
-function clock(seconds: number, decimals = 0): string {
+/** A time as people say it: `3:07`. */
+export function clock(seconds: number, decimals = 0): string {
   const rounded = Number(seconds.toFixed(decimals));
   const minutes = Math.floor(rounded / 60);
   const rest = (rounded - 60 * minutes).toFixed(decimals);

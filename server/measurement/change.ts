@@ -6,7 +6,8 @@ import {
   createCrossSums,
   crossBands,
 } from './cross-spectrum.ts';
-import { type ResidualTrack, residualHopSeconds } from './residual.ts';
+import { type ResidualTrack, relativeDb, residualHopSeconds } from './residual.ts';
+import { thirdOctaveBands } from './third-octave.ts';
 
 /**
  * What can be told of a change from two mixes alone.
@@ -184,6 +185,35 @@ export function stretchSpectrum(
     sums,
     steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
   };
+}
+
+/**
+ * The power of the difference in each third-octave, relative to the new mix's there.
+ *
+ * @returns by index of `thirdOctaveBands`; `null` where the new mix has nothing, and in the bands that are left out
+ */
+export function bandResidualsDb({ sums, windows }: StretchSpectrum): (number | null)[] {
+  return thirdOctaveBands.map((third) => {
+    const band = crossBands.indexOf(third);
+    if (band < 0 || windows === 0) return null;
+    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
+    const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
+    const cross = sums.realLeft[band]! + sums.realRight[band]!;
+    return relativeDb(Math.max(0, now + old - 2 * cross), now);
+  });
+}
+
+/** The power of the difference over all bands, relative to the new mix's over the same. */
+export function bandedResidualDb({ sums }: StretchSpectrum): number {
+  let residual = 0;
+  let now = 0;
+  for (let band = 0; band < crossBands.length; band++) {
+    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
+    const here = sums.powerLeftB[band]! + sums.powerRightB[band]!;
+    residual += Math.max(0, here + old - 2 * (sums.realLeft[band]! + sums.realRight[band]!));
+    now += here;
+  }
+  return relativeDb(residual, now) ?? comparisonThreshold.lowestResidualDb;
 }
 
 function relativeDifference(powerA: number, powerB: number): number {

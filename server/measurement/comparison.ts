@@ -1,5 +1,7 @@
-import { type AlignedPiece, type Alignment, align, fractionalDelayFrames } from './alignment.ts';
+import { type AlignedPiece, type Alignment, align, fractionalDelayFrames, searchOf } from './alignment.ts';
 import {
+  bandedResidualDb,
+  bandResidualsDb,
   type Change,
   changesOfStretch,
   dynamicsChange,
@@ -8,11 +10,12 @@ import {
   steadyBands,
   stretchSpectrum,
 } from './change.ts';
-import { type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
+import { clock, type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
 import { ComparisonError } from './comparison-error.ts';
 import { comparisonThreshold } from './comparison-threshold.ts';
 import { type CrossSpectrum, createCrossSpectrum } from './cross-spectrum.ts';
 import { levelDifferenceDb } from './decibel.ts';
+import { speedRatio } from './drift.ts';
 import { engine, standards } from './engine.ts';
 import { matchGain } from './gain-match.ts';
 import { KernelMemory } from './kernel-memory.ts';
@@ -46,6 +49,11 @@ export interface BandDifference {
   differenceDb: number | null;
   /** The same once A has been brought to B's gain: a difference in tone. */
   matchedDifferenceDb: number | null;
+  /**
+   * Power of B less matched A in the band, relative to B's there, in the tenths of a second that changed; `null` where
+   * none did, and in bands that its window can't tell.
+   */
+  residualDb: number | null;
 }
 
 export type SectionVerdict = 'no change measured' | 'changed' | 'too short to judge';
@@ -115,6 +123,8 @@ export interface Comparison extends Differences {
     offsetSeconds: number;
     /** −1 where B is A upside down. */
     polarity: 1 | -1;
+    /** How much slower B runs than A, in millionths; 0 where they run alike. A was stretched by so much. */
+    driftPpm: number;
     pieces: TimelinePiece[];
     edits: TimelineEdit[];
   };
@@ -134,16 +144,25 @@ export interface Comparison extends Differences {
 export interface ComparisonOptions {
   /** Share of the work that is done, 0 to 1. */
   onProgress?: (share: number) => void;
+  /** With it, lengths are told in bars, too. */
+  tempo?: Tempo | null;
+}
+
+export interface Tempo {
+  tempoBpm: number;
+  beatsPerBar: number;
 }
 
 const pushFrames = 8192;
+const slidingParts = 9;
+const noResiduals: readonly null[] = [];
 
 /**
  * Compares two versions of a song: aligned, matched in gain, then section by section.
  *
  * @param a The older version.
  * @param b The newer one. Differences are B less A.
- * @param sections In seconds of B; without any, the whole of B is one.
+ * @param sections In seconds of B; without any, B falls into the places that changed and what lies between them.
  * @throws ComparisonError where the two can't be compared at all
  * @throws MeasurementError where a sample is no number
  * @source alignment, matching and reading of the residual: null test, *common practice*; figures: see `standards`
@@ -152,11 +171,11 @@ export function compareSounds(
   a: ComparedSound,
   b: ComparedSound,
   sections: readonly SectionSpan[],
-  { onProgress = () => {} }: ComparisonOptions = {},
+  { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
 ): Comparison {
   const memory = new KernelMemory();
   try {
-    return comparisonOf(a, b, sections, onProgress, memory);
+    return comparisonOf(a, b, sections, onProgress, tempo, memory);
   } finally {
     memory.free();
   }
@@ -167,6 +186,7 @@ function comparisonOf(
   b: ComparedSound,
   sections: readonly SectionSpan[],
   onProgress: (share: number) => void,
+  tempo: Tempo | null,
   memory: KernelMemory,
 ): Comparison {
   const { sampleRateHz } = b;
@@ -194,19 +214,56 @@ function comparisonOf(
     );
   onProgress(0.1);
 
-  const alignment = align(alignedA, channelsB, sampleRateHz);
   const spectrum = createCrossSpectrum(memory, sampleRateHz);
-  const fraction = fractionOf(alignedA, channelsB, alignment, spectrum, sampleRateHz);
-  if (fraction !== 0) alignedA = resample(alignedA, 1, alignedA[0]!.length, -fraction);
+  let search = searchOf(alignedA, channelsB, sampleRateHz);
+  const sourceA = alignedA;
+  const framesA = sourceA[0]!.length;
+  // B's frame n is the source's frame startA + n / ratio.
+  let ratio = speedRatio(search.lowA, search.lowB, sampleRateHz / search.factor, search.lags[0] ?? 0);
+  const drifts = ratio !== 1;
+  if (drifts) {
+    alignedA = resample(sourceA, ratio, Math.round(framesA * ratio));
+    search = searchOf(alignedA, channelsB, sampleRateHz);
+  }
+  const alignment = align(alignedA, channelsB, sampleRateHz, search);
+  let fraction = 0;
+  if (drifts) {
+    // Twice: the first line is drawn where parts still slide within their own windows.
+    for (let round = 0; round < 2; round++) {
+      const delay = slidingDelay(alignedA, channelsB, alignment, spectrum, sampleRateHz);
+      fraction += delay.startFrames;
+      ratio /= 1 - delay.slope;
+      alignedA = resample(sourceA, ratio, Math.round(framesA * ratio), -fraction / ratio);
+    }
+  } else {
+    fraction = fractionOf(alignedA, channelsB, alignment, spectrum, sampleRateHz);
+    if (fraction !== 0) alignedA = resample(alignedA, 1, framesA, -fraction);
+  }
+  const driftPpm = (ratio - 1) * 1e6;
+  if (drifts)
+    notes.push(
+      `B runs ${Math.abs(driftPpm).toFixed(1)} millionths ${ratio > 1 ? 'slower' : 'faster'} than A, as from two clocks or a tape: A was stretched to it for this comparison only, and the residual can't fall under what that leaves.`,
+    );
   onProgress(0.25);
   const match = matchGain(alignedA, channelsB, alignment, spectrum);
   onProgress(0.35);
 
-  const asTheyAre = fraction === 0 && !converted;
+  const asTheyAre = fraction === 0 && !converted && !drifts;
   const { pieces } = alignment;
   const framesB = channelsB[0]!.length;
-  const spans =
-    sections.length > 0 ? sections : [{ name: 'Whole song', start: 0, end: framesB / sampleRateHz }];
+  const trackAt = (gainDb: number) =>
+    measureResidual(alignedA, channelsB, pieces, alignment.polarity * 10 ** (gainDb / 20), sampleRateHz);
+  const lossy = Boolean(a.lossy || b.lossy);
+  const isLimited = (track: ResidualTrack) =>
+    lossy || quietResidualDb(track) > comparisonThreshold.limitedNullDb;
+  let spans = sections;
+  let matchedTrack: ResidualTrack | null = null;
+  if (sections.length === 0) {
+    matchedTrack = match.decided ? trackAt(withoutRounding(match.gainDb)) : null;
+    const places =
+      matchedTrack && asTheyAre ? changedPlaces(matchedTrack, isLimited(matchedTrack), sampleRateHz) : [];
+    spans = spansOfPlaces(places, framesB / sampleRateHz);
+  }
   const stretches = spans.map((span) => sectionStretch(span, pieces, framesB, sampleRateHz));
   const shared = stretches.map(({ span, from, to }) => ({
     name: span.name,
@@ -235,17 +292,16 @@ function comparisonOf(
       'The balance changed throughout, so that no one gain holds: A was brought to B’s loudness, and all is told beside that.',
     );
   const matchedDb = byLoudness ? wholeLoudness : match.gainDb;
-  const gainDb = Math.abs(matchedDb) < 5e-5 ? 0 : matchedDb;
+  const gainDb = withoutRounding(matchedDb);
   const gain = alignment.polarity * 10 ** (gainDb / 20);
-  const track = measureResidual(alignedA, channelsB, pieces, gain, sampleRateHz);
+  const track = matchedTrack ?? trackAt(gainDb);
   const best = bestNull(track);
-  const edits = editsOf(pieces, alignedA, channelsB, sampleRateHz);
-  const lossy = Boolean(a.lossy || b.lossy);
+  const edits = editsOf(pieces, alignedA, channelsB, sampleRateHz, tempo);
   if (lossy)
     notes.push(
       'One of the files is lossy (MP3): small changes, and anything over 10 kHz, can’t be told from its encoding.',
     );
-  const limited = lossy || quietResidualDb(track) > comparisonThreshold.limitedNullDb;
+  const limited = isLimited(track);
   const compared = stretches.map((stretch, index): SectionComparison => {
     const { span, startFrameB, endFrameB, doubt } = stretch;
     const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
@@ -253,24 +309,23 @@ function comparisonOf(
     const inside = edits.filter((edit) => touches(edit, span, framesB / sampleRateHz));
     const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
     const louder = Math.abs(differences.matchedLoudnessDifferenceLu ?? 0);
-    const changes = judged
-      ? []
-      : [
-          ...inside.map(changeOfEdit),
-          ...changesIn(hops, {
-            alignedA,
-            channelsB,
-            track,
-            gain,
-            spectrum,
-            limited,
-            lossy,
-            louder,
-            startFrameB,
-            endFrameB,
-            sampleRateHz,
-          }),
-        ];
+    const told = judged
+      ? { changes: [], residualDb: noResiduals }
+      : changesIn(hops, {
+          alignedA,
+          channelsB,
+          track,
+          gain,
+          spectrum,
+          limited,
+          lossy,
+          asTheyAre,
+          louder,
+          startFrameB,
+          endFrameB,
+          sampleRateHz,
+        });
+    const changes = judged ? [] : [...inside.map(changeOfEdit), ...told.changes];
     const verdict: SectionVerdict =
       changes.length > 0 || inside.length > 0
         ? 'changed'
@@ -284,6 +339,10 @@ function comparisonOf(
       verdict,
       doubt: verdict === 'changed' ? null : judged,
       ...differences,
+      bands: differences.bands.map((band, index) => ({
+        ...band,
+        residualDb: told.residualDb[index] ?? null,
+      })),
       residualDb: residualOf(track, hops.hops),
       changes: changes.length > 0 || !judged ? changes : inside.map(changeOfEdit),
     };
@@ -309,8 +368,9 @@ function comparisonOf(
       offsetFrames,
       offsetSeconds: offsetFrames / sampleRateHz,
       polarity: alignment.polarity,
+      driftPpm,
       pieces: pieces.map(({ startFrameA, startFrameB, frames, confidence }) => ({
-        startSecondsA: (startFrameA - fraction) / sampleRateHz,
+        startSecondsA: (startFrameA - fraction) / ratio / sampleRateHz,
         startSecondsB: startFrameB / sampleRateHz,
         lengthSeconds: frames / sampleRateHz,
         confidence,
@@ -318,7 +378,7 @@ function comparisonOf(
       edits,
     },
     sections: compared,
-    changedPlaces: changedPlaces(track, limited, sampleRateHz),
+    changedPlaces: asTheyAre ? changedPlaces(track, limited, sampleRateHz) : placesOfSections(compared),
     residualSeries: residualSeries(track, framesB, sampleRateHz),
     notes,
     sampleRateHz: { a: a.sampleRateHz, b: sampleRateHz },
@@ -356,6 +416,39 @@ function assertComparable(a: ComparedSound, b: ComparedSound): void {
         `The ${name} file is silent from beginning to end. Nothing was compared.`,
       );
   }
+}
+
+/**
+ * The delay where it slides along the song: the line through that of each ninth of it. What `speedRatio` left of the
+ * sliding is some hundredths of a frame a minute.
+ *
+ * @returns the delay at A's first frame, and by how much it grows with every frame
+ */
+function slidingDelay(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  alignment: Alignment,
+  spectrum: CrossSpectrum,
+  sampleRateHz: number,
+): { startFrames: number; slope: number } {
+  const longest = alignment.pieces.reduce((one, other) => (other.frames > one.frames ? other : one));
+  const frames = Math.floor(longest.frames / slidingParts);
+  const delays = Array.from({ length: slidingParts }, (_, part) => {
+    const startFrameA = longest.startFrameA + part * frames;
+    const piece = { ...longest, startFrameA, startFrameB: longest.startFrameB + part * frames, frames };
+    const delay = fractionalDelayFrames(a, b, { ...alignment, pieces: [piece] }, spectrum, sampleRateHz);
+    return { at: startFrameA + frames / 2, delay };
+  });
+  const meanAt = delays.reduce((sum, { at }) => sum + at, 0) / slidingParts;
+  const meanDelay = delays.reduce((sum, { delay }) => sum + delay, 0) / slidingParts;
+  let product = 0;
+  let square = 0;
+  for (const { at, delay } of delays) {
+    product += (at - meanAt) * (delay - meanDelay);
+    square += (at - meanAt) ** 2;
+  }
+  const slope = product / square;
+  return { startFrames: meanDelay - slope * meanAt, slope };
 }
 
 /** Mono plays on both speakers. */
@@ -412,6 +505,33 @@ function sectionStretch(
     : { span, startFrameB: 0, endFrameB: 0, from: before, to: before, doubt };
 }
 
+/** What rounding leaves of a gain is none. */
+function withoutRounding(gainDb: number): number {
+  return Math.abs(gainDb) < 5e-5 ? 0 : gainDb;
+}
+
+/**
+ * The places that changed and what lies between them, each long enough to be judged, named by their times. The whole
+ * song is one where no place stands out.
+ */
+function spansOfPlaces(places: readonly ChangedPlace[], durationSeconds: number): SectionSpan[] {
+  const least = comparisonThreshold.shortestSectionSeconds;
+  const edges: number[] = [0];
+  for (const { startSeconds, endSeconds } of places) {
+    const start = startSeconds - edges.at(-1)! < least ? edges.at(-1)! : startSeconds;
+    const end = Math.max(endSeconds, start + least);
+    if (start > edges.at(-1)!) edges.push(start);
+    if (durationSeconds - end >= least) edges.push(end);
+    else break;
+  }
+  edges.push(durationSeconds);
+  if (edges.length === 2) return [{ name: 'Whole song', start: 0, end: durationSeconds }];
+  return edges.slice(1).map((end, index) => {
+    const start = edges[index]!;
+    return { name: `${clock(start)}–${clock(end)}`, start, end };
+  });
+}
+
 /** Whether enough of a section sounds in both to be judged. */
 function enough({ active }: SectionHops): boolean {
   return active.length * residualHopSeconds >= comparisonThreshold.shortestSectionSeconds - 0.2;
@@ -456,6 +576,7 @@ function differencesOf(a: Figures, b: Figures, gainDb: number): Differences {
         nominalHz,
         differenceDb: difference,
         matchedDifferenceDb: difference === null ? null : difference - gainDb,
+        residualDb: null,
       };
     }),
   };
@@ -471,17 +592,19 @@ function changesIn(
     spectrum: CrossSpectrum;
     limited: boolean;
     lossy: boolean;
+    /** Whether A's own samples are compared. */
+    asTheyAre: boolean;
     /** What the section's loudness moved by, matched, whichever way. */
     louder: number;
     startFrameB: number;
     endFrameB: number;
     sampleRateHz: number;
   },
-): Change[] {
-  if (changed.length < comparisonThreshold.leastChangedHops) return [];
+): { changes: Change[]; residualDb: readonly (number | null)[] } {
+  const nothing = { changes: [], residualDb: noResiduals };
+  if (changed.length < comparisonThreshold.leastChangedHops) return nothing;
   const { track, limited, lossy, spectrum } = song;
   const dynamics = lossy ? null : dynamicsChange(track, changed);
-  if (dynamics) return [dynamics];
   const stretch = stretchSpectrum(
     song.alignedA,
     song.channelsB,
@@ -492,13 +615,20 @@ function changesIn(
     song.startFrameB,
     song.endFrameB,
   );
-  if (stretch.windows === 0) return [];
+  // Two converters differ next to half the sample rate, where nothing is asked for: there, only the bands count.
+  if (!song.asTheyAre && bandedResidualDb(stretch) < comparisonThreshold.unchangedResidualDb) return nothing;
+  const residualDb = bandResidualsDb(stretch);
+  if (dynamics) return { changes: [dynamics], residualDb };
+  if (stretch.windows === 0) return nothing;
   const steady = limited ? steadyBands(stretch, lossy) : [];
   const stands = song.louder <= (lossy ? 2 : 1) * comparisonThreshold.meterToleranceLu;
-  if (limited && steady.length === 0 && stands) return [];
+  if (limited && steady.length === 0 && stands) return nothing;
   const among = lossy && steady.length > 0 ? steady : undefined;
   const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz, among);
-  return limited ? changes : changes.map((change) => asRoom(change, changed, song));
+  return {
+    changes: limited ? changes : changes.map((change) => asRoom(change, changed, song)),
+    residualDb,
+  };
 }
 
 /** What went up or down is the room around a part where it rings on after the sound. */
@@ -579,6 +709,17 @@ function changedPlaces(track: ResidualTrack, limited: boolean, sampleRateHz: num
     }));
 }
 
+/** Where two converters come between, the residual over time is theirs: the sections that changed are all that is told. */
+function placesOfSections(sections: readonly SectionComparison[]): ChangedPlace[] {
+  return sections
+    .filter(({ verdict }) => verdict === 'changed')
+    .map(({ start, end, residualDb }) => ({
+      startSeconds: start,
+      endSeconds: end,
+      residualDb: residualDb ?? comparisonThreshold.lowestResidualDb,
+    }));
+}
+
 function residualSeries(
   track: ResidualTrack,
   framesB: number,
@@ -601,8 +742,14 @@ function editsOf(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   sampleRateHz: number,
+  tempo: Tempo | null,
 ): TimelineEdit[] {
   const edits: TimelineEdit[] = [];
+  const add = (kind: TimelineEdit['kind'], atFrame: number, frames: number) => {
+    const lengthSeconds = frames / sampleRateHz;
+    const lengthBars = tempo && (lengthSeconds * tempo.tempoBpm) / 60 / tempo.beatsPerBar;
+    edits.push({ kind, atSeconds: atFrame / sampleRateHz, lengthSeconds, lengthBars });
+  };
   const shortest = comparisonThreshold.shortestEditSeconds * sampleRateHz;
   const silent = (channels: readonly Float32Array[], from: number, to: number) =>
     channels.every((channel) => channel.subarray(from, to).every((value) => Math.abs(value) < 0.001));
@@ -611,11 +758,11 @@ function editsOf(
     const come = toB - fromB;
     if (gone >= shortest) {
       const kind = silent(a, fromA, toA) ? 'silence removed' : 'cut';
-      edits.push({ kind, atSeconds: fromB / sampleRateHz, lengthSeconds: gone / sampleRateHz });
+      add(kind, fromB, gone);
     }
     if (come >= shortest || (inside && come > 0 && gone === 0)) {
       const kind = silent(b, fromB, toB) ? 'silence added' : 'inserted';
-      edits.push({ kind, atSeconds: fromB / sampleRateHz, lengthSeconds: come / sampleRateHz });
+      add(kind, fromB, come);
     }
   };
   let endA = 0;

@@ -19,4 +19,6 @@ export interface TimelineEdit {
   kind: EditKind;
   atSeconds: number;
   lengthSeconds: number;
+  /** The same in bars; `null` where the tempo isn't given. */
+  lengthBars: number | null;
 }

@@ -86,8 +86,8 @@ describe('pairs that are compared in part', () => {
     expect(comparison.sections[0]!.changes.map(({ kind }) => kind)).toEqual(['cut', 'cut']);
     expect(comparison.sections[0]!.residualDb).toBe(-150);
     expect(comparison.alignment.edits).toEqual([
-      { kind: 'cut', atSeconds: 0, lengthSeconds: 5 },
-      { kind: 'cut', atSeconds: 4, lengthSeconds: 7 },
+      { kind: 'cut', atSeconds: 0, lengthSeconds: 5, lengthBars: null },
+      { kind: 'cut', atSeconds: 4, lengthSeconds: 7, lengthBars: null },
     ]);
   });
 
@@ -251,7 +251,12 @@ describe('the files and the command line', () => {
       end: 4,
       verdict: 'no change measured',
     });
-    expect(Object.keys(printed.bands[0])).toEqual(['nominalHz', 'differenceDb', 'matchedDifferenceDb']);
+    expect(Object.keys(printed.bands[0])).toEqual([
+      'nominalHz',
+      'differenceDb',
+      'matchedDifferenceDb',
+      'residualDb',
+    ]);
     expect(Object.keys(printed.alignment.pieces[0])).toEqual([
       'startSecondsA',
       'startSecondsB',

@@ -1,0 +1,120 @@
+import { KernelMemory } from './kernel-memory.ts';
+
+/**
+ * How many places of B are looked for in A, and how long each is. Within one, B may slide by half a millisecond before
+ * its place blurs: some sixty millionths are always found, more where the song repeats little.
+ */
+const placeCount = 16;
+const placeSeconds = 4;
+/** How far a place may have slid from where most of the song lies. */
+const reachSeconds = 0.3;
+/** A place counts where its best lag stands out from all others by so much. */
+const leastProminence = 1.5;
+/** Places on one line agree with it to a fraction of a value of the search copy; so many of them must. */
+const agreementValues = 0.2;
+const agreementShare = 0.75;
+/** Less sliding than this over the whole song, in values of the search copy, is none. */
+const leastSlideValues = 0.5;
+
+/**
+ * How much slower B runs than A: frames of B for each frame of A. Two machines whose clocks differ by some millionths, or
+ * a tape in between, slide apart by whole frames over a song.
+ *
+ * @param lowA Search copies of the two, as `searchCopy` makes them.
+ * @param lowRateHz Their rate.
+ * @param nearLag Where A lies in B in the main, in values of the search copies.
+ * @returns 1 where they run alike, where the form was edited, and where nothing can be told.
+ */
+export function speedRatio(
+  lowA: Float32Array,
+  lowB: Float32Array,
+  lowRateHz: number,
+  nearLag: number,
+): number {
+  const length = Math.round(placeSeconds * lowRateHz);
+  const reach = Math.round(reachSeconds * lowRateHz);
+  const first = Math.max(0, nearLag);
+  const last = Math.min(lowB.length, lowA.length + nearLag) - length;
+  if (last - first < 4 * length) return 1;
+  const memory = new KernelMemory();
+  try {
+    const correlate = createPlaceFinder(memory, length, reach);
+    const places: { at: number; lag: number }[] = [];
+    for (let index = 0; index < placeCount; index++) {
+      const at = Math.round(first + ((last - first) * index) / (placeCount - 1));
+      const lag = correlate(lowA, lowB, at, nearLag);
+      if (lag !== null) places.push({ at, lag });
+    }
+    return ratioOf(places, last - first);
+  } finally {
+    memory.free();
+  }
+}
+
+/** The line that most places lie on (Theil and Sen: the median of all slopes), if they lie on one that rises or falls. */
+function ratioOf(places: readonly { at: number; lag: number }[], span: number): number {
+  if (places.length < placeCount / 2) return 1;
+  const slopes: number[] = [];
+  for (const [index, one] of places.entries())
+    for (const other of places.slice(index + 1)) slopes.push((other.lag - one.lag) / (other.at - one.at));
+  const slope = median(slopes);
+  if (Math.abs(slope) * span < leastSlideValues) return 1;
+  const start = median(places.map(({ at, lag }) => lag - slope * at));
+  const agreeing = places.filter(({ at, lag }) => Math.abs(lag - slope * at - start) < agreementValues);
+  if (agreeing.length < agreementShare * places.length) return 1;
+  // B's frame n is A's frame n − lag(n): so many frames of B go with one of A.
+  return 1 / (1 - slope);
+}
+
+function median(values: readonly number[]): number {
+  const sorted = [...values].sort((one, other) => one - other);
+  const middle = sorted.length >> 1;
+  return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
+}
+
+/** Finds where a place of B lies in A, to a fraction of a value, by the whitened cross-correlation. */
+function createPlaceFinder(memory: KernelMemory, length: number, reach: number) {
+  const size = 2 ** Math.ceil(Math.log2(length + 2 * reach));
+  const transform = memory.transform(size);
+  const cross = new Float32Array(2 * size);
+  return (lowA: Float32Array, lowB: Float32Array, at: number, nearLag: number): number | null => {
+    const input = transform.input.values.fill(0);
+    const startA = at - nearLag - reach;
+    for (let index = 0; index < length + 2 * reach; index++) input[2 * index] = lowA[startA + index] ?? 0;
+    for (let index = 0; index < length; index++) input[2 * index + 1] = lowB[at + index] ?? 0;
+    transform.run();
+    const spectrum = transform.output.values;
+    cross.fill(0);
+    for (let bin = 1; bin < size / 2; bin++) {
+      const [up, down] = [2 * bin, 2 * (size - bin)];
+      const aReal = spectrum[up]! + spectrum[down]!;
+      const aImaginary = spectrum[up + 1]! - spectrum[down + 1]!;
+      const bReal = spectrum[up + 1]! + spectrum[down + 1]!;
+      const bImaginary = spectrum[down]! - spectrum[up]!;
+      const real = aReal * bReal + aImaginary * bImaginary;
+      const imaginary = aImaginary * bReal - aReal * bImaginary;
+      const magnitude = Math.hypot(real, imaginary);
+      if (magnitude === 0) continue;
+      cross[up] = cross[down] = real / magnitude;
+      cross[up + 1] = imaginary / magnitude;
+      cross[down + 1] = -imaginary / magnitude;
+    }
+    transform.input.values.set(cross);
+    transform.runBack();
+    // A's stretch begins `reach` earlier: value k says that B's place lies there k later, so A is reach − k late in B.
+    const heights = transform.output.values;
+    let best = 0;
+    for (let place = 1; place <= 2 * reach; place++)
+      if (Math.abs(heights[2 * place]!) > Math.abs(heights[2 * best]!)) best = place;
+    if (best === 0 || best === 2 * reach) return null;
+    const height = (place: number) => Math.abs(heights[2 * place]!);
+    let second = 0;
+    for (let place = 0; place <= 2 * reach; place++)
+      if (Math.abs(place - best) > 8) second = Math.max(second, height(place));
+    if (height(best) < leastProminence * second) return null;
+    const [before, here, after] = [height(best - 1), height(best), height(best + 1)];
+    const bend = before - 2 * here + after;
+    const fraction = bend < 0 ? (0.5 * (before - after)) / bend : 0;
+    return nearLag + reach - (best + fraction);
+  };
+}
