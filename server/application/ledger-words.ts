@@ -6,6 +6,9 @@ import type { RecordState } from '../domain/record.ts';
 const hats = (person: Person) => [...(person.owner ? ['owner'] : []), ...person.roles].join(', ');
 const shortHash = (sha256: string) => `${sha256.slice(0, 8)}…${sha256.slice(-4)}`;
 
+const clock = (seconds: number) =>
+  `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, '0')}`;
+
 /** What an entry says, as a sentence that the name of whoever did it stands before. */
 export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fact'>): string {
   const name = (id: string) => record.people[id]?.name ?? 'somebody no longer on the record';
@@ -57,6 +60,10 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
         return `listed ${fact.parts.length} parts`;
       case 'versionPosted':
         return `posted ${fact.version.name} (SHA-256 ${shortHash(fact.version.file.sha256)})`;
+      case 'changeExplained': {
+        const where = fact.place ? ` at ${clock(fact.place.startSeconds)}` : '';
+        return `explained what changed${where} from ${versionName(fact.olderVersionId)} to ${versionName(fact.newerVersionId)}: “${fact.text}”`;
+      }
       case 'roundOpened':
         return `opened round ${fact.number} at the ${fact.gate} gate`;
       case 'roundAnswered':

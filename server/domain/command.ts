@@ -44,6 +44,14 @@ export type Command =
       changes: number[];
     }
   | {
+      type: 'explainChange';
+      song: SongId;
+      olderVersionId: VersionId;
+      newerVersionId: VersionId;
+      place: Range | null;
+      text: string;
+    }
+  | {
       type: 'writeNote';
       song: SongId;
       noteId: string;

@@ -1,8 +1,9 @@
 import type { Gate } from './contract.ts';
+import { samePlace } from './explanation.ts';
 import type { Fact } from './ledger-entry.ts';
 import type { Role } from './person.ts';
 import { productionLock, type RecordState, roundStandings, type Song } from './record.ts';
-import { refuse, requireRole, songOf } from './refused.ts';
+import { refuse, requireRole, songOf, versionOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import type { Rules } from './rule.ts';
 import { versionName } from './version.ts';
@@ -50,8 +51,10 @@ function requireOpenGate(record: RecordState, song: Song, gate: Gate, changes: n
   }
 }
 
-/** Posting a version: numbered at its gate, and the answer to the round that was sent there. */
-export const decideVersion: Rules<'postVersion'> = {
+const longestExplanation = 20_000;
+
+/** Posting a version: numbered at its gate, and the answer to the round that was sent there; and what is said about it. */
+export const decideVersion: Rules<'postVersion' | 'explainChange'> = {
   postVersion: ({ record, person, command }) => {
     const { gate, versionId, file, printNotes, warnings, changes } = command;
     const song = songOf(record, command.song);
@@ -101,5 +104,37 @@ export const decideVersion: Rules<'postVersion'> = {
       },
       { type: 'roundOpened', song: song.id, gate, number: answers + 1 },
     ];
+  },
+
+  explainChange: ({ record, person, command }) => {
+    const { olderVersionId, newerVersionId, place, text } = command;
+    const song = songOf(record, command.song);
+    const older = versionOf(song, olderVersionId);
+    const newer = versionOf(song, newerVersionId);
+    requireRole(record, person, posters[newer.gate], `Explaining what changed in ${newer.name}`);
+    if (song.versions.indexOf(older) >= song.versions.indexOf(newer))
+      refuse('malformed', `${newer.name} was not posted after ${older.name}: a change goes from old to new.`);
+    if (
+      place &&
+      (!(place.startSeconds >= 0) ||
+        place.startSeconds > newer.file.durationSeconds ||
+        (place.endSeconds !== null && !(place.endSeconds > place.startSeconds)))
+    )
+      refuse('malformed', `The place of the change does not lie in ${newer.name}.`);
+    if (!text.trim())
+      refuse('malformed', 'The explanation is empty. Say why it changed, or that it goes back.');
+    if (text.length > longestExplanation)
+      refuse(
+        'malformed',
+        `An explanation holds up to ${longestExplanation.toLocaleString('en')} characters.`,
+      );
+    const last = song.explanations.findLast(
+      (each) =>
+        each.olderVersionId === olderVersionId &&
+        each.newerVersionId === newerVersionId &&
+        samePlace(each.place, place),
+    );
+    if (last?.text === text && last.by === person.id) return [];
+    return [{ type: 'changeExplained', song: song.id, olderVersionId, newerVersionId, place, text }];
   },
 };

@@ -74,6 +74,7 @@ function newSong(id: SongId, title: string): Song {
     parts: [],
     gates: { production: open(), mix: open(), master: open() },
     versions: [],
+    explanations: [],
     notes: [],
     requests: [],
     contradictions: [],
@@ -200,6 +201,13 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
       return { ...song, parts: fact.parts };
     case 'versionPosted':
       return { ...song, versions: [...song.versions, { ...fact.version, postedAt: at, postedBy: by }] };
+    case 'changeExplained': {
+      const { olderVersionId, newerVersionId, place, text } = fact;
+      return {
+        ...song,
+        explanations: [...song.explanations, { olderVersionId, newerVersionId, place, text, by, at }],
+      };
+    }
     case 'roundOpened':
       return {
         ...song,

@@ -59,6 +59,14 @@ export type Fact =
   | { type: 'partsNamed'; song: SongId; parts: Part[] }
   | { type: 'versionPosted'; song: SongId; version: Omit<Version, 'postedAt' | 'postedBy'> }
   | {
+      type: 'changeExplained';
+      song: SongId;
+      olderVersionId: VersionId;
+      newerVersionId: VersionId;
+      place: Range | null;
+      text: string;
+    }
+  | {
       type: 'roundAnswered';
       song: SongId;
       gate: RoundGate;

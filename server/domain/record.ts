@@ -2,6 +2,7 @@ import type { LockBreak } from './change-order.ts';
 import { openChanges } from './change-order.ts';
 import type { Contract, ContractTerms, Gate, RoundGate } from './contract.ts';
 import { gates, includedRounds, roundFeeClause, roundFeeMinorUnits } from './contract.ts';
+import type { Explanation } from './explanation.ts';
 import type { GateState } from './gate.ts';
 import type { Contradiction, Note, Request } from './note.ts';
 import { isClient, type Person, type PersonId, type Role } from './person.ts';
@@ -34,6 +35,8 @@ export interface Song {
   parts: Part[];
   gates: Record<Gate, GateState>;
   versions: Version[];
+  /** What was said about changes that nobody had asked for, in the order in which it was said. */
+  explanations: Explanation[];
   notes: Note[];
   requests: Request[];
   contradictions: Contradiction[];

@@ -22,6 +22,15 @@ const amend: Command = { type: 'proposeAmendment', terms: storyTerms, reason };
 const price: Command = { type: 'priceChange', song, number: 1, hours: 1.5, words: 'a shaker' };
 const person = { id: 'new', name: 'Uma', roles: ['artist' as const], owner: false };
 
+const explain = (olderVersionId: string, newerVersionId: string): Command => ({
+  type: 'explainChange',
+  song,
+  olderVersionId,
+  newerVersionId,
+  place: { startSeconds: 10, endSeconds: 20 },
+  text: reason,
+});
+
 /** A round by the hour that waits for its quote. */
 function waitingByTheHour() {
   const record = mixUnder({
@@ -71,6 +80,12 @@ const lines: Record<Exclude<CommandType, 'openRecord'>, Line> = {
     post(song, 'production', 'rough-1'),
     post(song, 'mix', 'mix-1'),
     post(song, 'master', 'master-1'),
+  ],
+  explainChange: [
+    at(14, ['masterer', post(song, 'master', 'master-1')]),
+    explain('rough-1', 'rough-2'),
+    explain('mix-1', 'mix-2'),
+    explain('mix-4', 'master-1'),
   ],
   writeNote: [at(2), note(song, 'mix-1', [wish('voice', 'mix')])],
   withdrawNote: [at(3), { type: 'withdrawNote', song, noteId: 'bridge-note' }],

@@ -58,6 +58,7 @@ const kinds = [
   'accept amendment',
   'decline amendment',
   'more days',
+  'explain',
 ] as const;
 
 export const attempts = fc.array(
@@ -253,6 +254,15 @@ function entitledCommand(record: RecordUnderTest, { kind, which, other }: Attemp
       return kind === 'accept amendment'
         ? [pending?.side === 'engineer' ? terms.payer : 'mixer', { type: 'acceptAmendment', number }]
         : ['mixer', { type: 'declineAmendment', number, reason }];
+    }
+    case 'explain': {
+      const older = pick(versions, which)?.id ?? 'none';
+      const newer = versions.at(-1)?.id ?? 'none';
+      const place = other % 3 ? { startSeconds: other, endSeconds: other + 8 } : null;
+      return [
+        'mixer',
+        { type: 'explainChange', song, olderVersionId: older, newerVersionId: newer, place, text: reason },
+      ];
     }
     case 'more days':
       return ['mixer', { type: 'extendNoteDays', song, gate, until: hour(24 * 10 * which + other), reason }];

@@ -139,6 +139,7 @@ describe('every ledger', () => {
       'acceptAmendment',
       'declineAmendment',
       'extendNoteDays',
+      'explainChange',
     ].filter((type) => !carriedOut.includes(`${type} done`));
     expect(missing).toEqual([]);
   });
