@@ -36,7 +36,13 @@ const table: Record<string, MayImport> = {
     packages: ['node:', 'tinypool', 'pino'],
   },
   'server/application': {
-    folders: ['server/domain', 'server/triage', 'fixtures/demo'],
+    folders: [
+      'server/domain',
+      'server/triage',
+      'fixtures/demo',
+      'server/measurement/comparison-threshold.ts',
+      'server/measurement/timeline-position.ts',
+    ],
     types: ['server/storage', 'server/analysis', 'server/measurement'],
     packages: ['node:', 'pino'],
   },
