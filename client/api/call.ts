@@ -10,12 +10,14 @@ export class Refusal extends Error {
   readonly code: string;
   readonly feeMinorUnits: number | null;
   readonly requestIds: [string, string][];
+  /** Of what is still in the making, how far it has come, 0 to 1. */
+  readonly progress: number;
 
   constructor(
     detail: string,
     status: number,
     code: string,
-    extra: { feeMinorUnits?: number; requestIds?: [string, string][] } = {},
+    extra: { feeMinorUnits?: number; requestIds?: [string, string][]; progress?: number } = {},
   ) {
     super(detail);
     this.name = 'Refusal';
@@ -23,6 +25,7 @@ export class Refusal extends Error {
     this.code = code;
     this.feeMinorUnits = extra.feeMinorUnits ?? null;
     this.requestIds = extra.requestIds ?? [];
+    this.progress = extra.progress ?? 0;
   }
 }
 
@@ -64,6 +67,7 @@ async function refusalOf(response: Response): Promise<Refusal> {
     code?: string;
     feeMinorUnits?: number;
     requestIds?: [string, string][];
+    progress?: number;
   } | null;
   return new Refusal(
     problem?.detail ?? problem?.title ?? 'The server could not do this. Nothing was changed.',

@@ -1,8 +1,10 @@
-import { read, readOrPending, readWhenReady, send } from './call.ts';
+import { read, readBytes, readOrPending, readWhenReady, send } from './call.ts';
+import { parseChangeMap, whenMade } from './change.ts';
 import { recordPath } from './record-calls.ts';
 import { readSeriesWhenReady } from './series.ts';
 import type {
   AnswerKind,
+  ChangeFigures,
   Comparison,
   Direction,
   Gate,
@@ -159,8 +161,22 @@ export function songCalls(recordId: string, songId: string) {
       signal: AbortSignal,
       onProgress?: (progress: number) => void,
     ) => readWhenReady<Comparison>(comparison(older, newer), signal, onProgress),
+    /** Has the change made, to be heard alone; its sound is then under `changeUrl`. */
+    change: (older: string, newer: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      whenMade(
+        () => read<ChangeFigures>(`${comparison(older, newer)}/change/figures`, signal),
+        signal,
+        onProgress,
+      ),
+    changeMap: (older: string, newer: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      whenMade(
+        async () => parseChangeMap(await readBytes(`${comparison(older, newer)}/map`, signal)),
+        signal,
+        onProgress,
+      ),
 
     /** Addresses for media elements and downloads. */
+    changeUrl: (older: string, newer: string) => `${comparison(older, newer)}/change`,
     audioUrl: (versionId: string) => `${version(versionId)}/audio`,
     fileUrl: (versionId: string) => `${version(versionId)}/file`,
     waveformUrl: (versionId: string) => `${version(versionId)}/waveform`,

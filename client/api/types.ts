@@ -36,6 +36,7 @@ export type { RefusalCode } from '../../server/domain/refusal.ts';
 export type { Direction, Level, RequestKind } from '../../server/domain/request-kind.ts';
 export type { ScopeSheet } from '../../server/domain/scope-sheet.ts';
 export type { Section, SectionMap } from '../../server/domain/section.ts';
+export type { ChangeFigures } from '../../server/measurement/change-render.ts';
 export type { Comparison } from '../../server/measurement/comparison.ts';
 export type {
   BandLevel,

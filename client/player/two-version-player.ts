@@ -5,7 +5,10 @@ import { sameTimeline, type VersionTimeline } from './version-timeline.ts';
 /** Which of the two versions: the newer one, or the older one that it is compared with. */
 export type Side = 'newer' | 'older';
 
-export const sides: readonly Side[] = ['newer', 'older'];
+/** What can be heard: either version, or the change alone, which runs on the newer one's time. */
+export type Heard = Side | 'change';
+
+const heards: readonly Heard[] = ['newer', 'older', 'change'];
 
 const switchSeconds = 0.01;
 const stepMilliseconds = 200;
@@ -18,20 +21,25 @@ const faultWords: Record<number, string> = {
 };
 
 /**
- * Plays two versions of a song at one playhead. Both stream and run in step; only one is heard. Switching moves two
- * gains across 10 ms, so it never jumps in time, and matching only ever turns down. All times are seconds of the newer
- * version. Sends `change` when anything but the playhead changed; the playhead is read from `seconds`.
+ * Plays two versions of a song at one playhead, and what differs between them alone, once that has been made. All of
+ * them stream and run in step; only one is heard. Switching moves gains across 10 ms, so it never jumps in time, and
+ * matching only ever turns down; the change is turned down with the newer version that it is a part of. All times are
+ * seconds of the newer version. Sends `change` when anything but the playhead changed; the playhead is read from `seconds`.
  */
 export class TwoVersionPlayer extends EventTarget {
-  readonly #media: Record<Side, HTMLAudioElement> = { newer: new Audio(), older: new Audio() };
-  #addresses: Record<Side, string | null> = { newer: null, older: null };
+  readonly #media: Record<Heard, HTMLAudioElement> = {
+    newer: new Audio(),
+    older: new Audio(),
+    change: new Audio(),
+  };
+  #addresses: Record<Heard, string | null> = { newer: null, older: null, change: null };
   #context: AudioContext | null = null;
-  #gains: Record<Side, GainNode> | null = null;
+  #gains: Record<Heard, GainNode> | null = null;
   #timeline: VersionTimeline = sameTimeline;
   #matching: Matching = unmatched;
-  #heard: Side = 'newer';
-  /** The side asked for while it was still loading. */
-  #wanted: Side | null = null;
+  #heard: Heard = 'newer';
+  /** What was asked for while it was still loading. */
+  #wanted: Heard | null = null;
   #playing = false;
   #stepTimer: ReturnType<typeof setInterval> | undefined;
   #fault: string | null = null;
@@ -39,7 +47,7 @@ export class TwoVersionPlayer extends EventTarget {
 
   constructor() {
     super();
-    for (const side of sides) {
+    for (const side of heards) {
       const media = this.#media[side];
       media.preload = side === 'newer' ? 'auto' : 'none';
       const { signal } = this.#listening;
@@ -56,13 +64,12 @@ export class TwoVersionPlayer extends EventTarget {
     return this.#playing;
   }
 
-  /** The side that is heard. */
-  get heard(): Side {
+  get heard(): Heard {
     return this.#heard;
   }
 
-  /** The side that will be heard as soon as it has loaded. */
-  get wanted(): Side {
+  /** What will be heard as soon as it has loaded. */
+  get wanted(): Heard {
     return this.#wanted ?? this.#heard;
   }
 
@@ -75,15 +82,9 @@ export class TwoVersionPlayer extends EventTarget {
     return this.#fault;
   }
 
-  /** How far the silent version is from where it should be; `null` when nothing is compared. */
-  get driftSeconds(): number | null {
-    const quiet = this.#quiet;
-    return this.#addresses[quiet] ? this.#media[quiet].currentTime - this.#placeOf(quiet) : null;
-  }
-
   get seconds(): number {
     const { currentTime } = this.#media[this.#heard];
-    return this.#heard === 'newer' ? currentTime : this.#timeline.inNewer(currentTime);
+    return this.#heard === 'older' ? this.#timeline.inNewer(currentTime) : currentTime;
   }
 
   /** `null` until the file's head has been read. */
@@ -92,13 +93,17 @@ export class TwoVersionPlayer extends EventTarget {
     return Number.isFinite(duration) ? duration : null;
   }
 
-  /** Puts in the addresses of the two versions; what stays the same plays on, and the playhead stays where it is. */
-  load(newer: string, older: string | null): void {
+  /**
+   * Puts in the addresses of the two versions, and of the change between them where it has been made; what stays the same
+   * plays on, and the playhead stays where it is.
+   */
+  load(newer: string, older: string | null, change: string | null = null): void {
     const place = this.seconds;
     const before = this.#addresses;
-    this.#addresses = { newer, older };
-    if (older === null && this.#heard === 'older') this.#hear('newer');
-    for (const side of sides) {
+    this.#addresses = { newer, older, change };
+    if (this.#wanted && this.#addresses[this.#wanted] === null) this.#wanted = null;
+    if (this.#addresses[this.#heard] === null) this.#hear('newer');
+    for (const side of heards) {
       const address = this.#addresses[side];
       if (address === before[side]) continue;
       const media = this.#media[side];
@@ -110,7 +115,7 @@ export class TwoVersionPlayer extends EventTarget {
         media.src = address;
         // The newer one comes first, so that the first sound has the whole line to itself.
         media.preload = side === 'newer' || this.#playing ? 'auto' : 'metadata';
-        media.currentTime = side === 'newer' ? place : this.#timeline.inOlder(place);
+        media.currentTime = this.#placeIn(side, place);
         if (this.#playing) void media.play().catch(() => {});
       }
     }
@@ -120,7 +125,7 @@ export class TwoVersionPlayer extends EventTarget {
   /** Where the same place stands in the two versions, once they have been compared. */
   set timeline(timeline: VersionTimeline) {
     this.#timeline = timeline;
-    if (!this.#playing) this.#place(this.#quiet);
+    if (!this.#playing) this.#placeQuiet();
   }
 
   set matching(matching: Matching | null) {
@@ -128,7 +133,7 @@ export class TwoVersionPlayer extends EventTarget {
     this.#applyGains();
   }
 
-  /** Starts both; must come from a person's own press, as browsers ask for. */
+  /** Starts them all; must come from a person's own press, as browsers ask for. */
   async play(): Promise<void> {
     this.#route();
     this.#fault = null;
@@ -153,30 +158,31 @@ export class TwoVersionPlayer extends EventTarget {
     this.#playing = false;
     clearInterval(this.#stepTimer);
     this.#stepTimer = undefined;
-    for (const side of sides) {
+    for (const side of heards) {
       this.#media[side].pause();
       this.#media[side].playbackRate = 1;
     }
-    this.#place(this.#quiet);
+    this.#placeQuiet();
     this.#changed();
   }
 
   seek(seconds: number): void {
     const end = this.durationSeconds ?? Number.POSITIVE_INFINITY;
     const place = Math.max(0, Math.min(seconds, end));
-    this.#media.newer.currentTime = place;
-    if (this.#addresses.older) this.#media.older.currentTime = this.#timeline.inOlder(place);
+    for (const side of heards)
+      if (this.#addresses[side]) this.#media[side].currentTime = this.#placeIn(side, place);
     this.#changed();
   }
 
-  /** Lets the other version be heard at the same playhead; one that is still loading is heard once it can play on. */
-  switchTo(side: Side): void {
+  /** Lets another be heard at the same playhead; one that is still loading is heard once it can play on. */
+  switchTo(side: Heard): void {
     this.#wanted = null;
     if (side === this.#heard || !this.#addresses[side]) {
       this.#changed();
       return;
     }
     const media = this.#media[side];
+    if (media.error) media.load();
     media.preload = 'auto';
     if (!this.#playing) {
       this.#place(side);
@@ -193,28 +199,32 @@ export class TwoVersionPlayer extends EventTarget {
   destroy(): void {
     this.pause();
     this.#listening.abort();
-    for (const side of sides) {
+    for (const side of heards) {
       this.#media[side].removeAttribute('src');
       this.#media[side].load();
     }
     void this.#context?.close();
   }
 
-  get #quiet(): Side {
-    return this.#heard === 'newer' ? 'older' : 'newer';
+  get #quiet(): Heard[] {
+    return heards.filter((side) => side !== this.#heard && this.#addresses[side] !== null);
   }
 
-  /** Where a side should be, by the one that is heard. */
-  #placeOf(side: Side): number {
-    return side === 'newer' ? this.seconds : this.#timeline.inOlder(this.seconds);
+  /** Where a moment of the newer version stands in what is played. */
+  #placeIn(side: Heard, newerSeconds: number): number {
+    return side === 'older' ? this.#timeline.inOlder(newerSeconds) : newerSeconds;
   }
 
-  #place(side: Side): void {
+  #place(side: Heard): void {
     if (this.#addresses[side] && this.#media[side].readyState > 0)
-      this.#media[side].currentTime = this.#placeOf(side);
+      this.#media[side].currentTime = this.#placeIn(side, this.seconds);
   }
 
-  #hear(side: Side): void {
+  #placeQuiet(): void {
+    for (const side of this.#quiet) this.#place(side);
+  }
+
+  #hear(side: Heard): void {
     this.#heard = side;
     this.#wanted = null;
     this.#media[side].playbackRate = 1;
@@ -222,13 +232,13 @@ export class TwoVersionPlayer extends EventTarget {
     this.#changed();
   }
 
-  #ready(side: Side): void {
-    if (side === 'newer' && this.#addresses.older) this.#media.older.preload = 'auto';
+  #ready(side: Heard): void {
+    if (side === 'newer') for (const other of this.#quiet) this.#media[other].preload = 'auto';
     if (this.#playing) this.#step();
     this.#changed();
   }
 
-  #failed(side: Side): void {
+  #failed(side: Heard): void {
     if (!this.#addresses[side]) return;
     if (side === this.#heard || side === this.#wanted) {
       this.#fault = faultWords[this.#media[side].error?.code ?? 4] ?? faultWords[4]!;
@@ -238,12 +248,15 @@ export class TwoVersionPlayer extends EventTarget {
     this.#changed();
   }
 
-  /** Keeps the silent version in step, and lets it be heard if that was asked for. */
+  /** Keeps the silent ones in step, and lets one be heard if that was asked for. */
   #step(): void {
-    const quiet = this.#quiet;
-    const media = this.#media[quiet];
-    if (!this.#playing || !this.#addresses[quiet] || media.error) return;
-    const place = this.#placeOf(quiet);
+    if (this.#playing) for (const side of this.#quiet) this.#keepInStep(side);
+  }
+
+  #keepInStep(side: Heard): void {
+    const media = this.#media[side];
+    if (media.error) return;
+    const place = this.#placeIn(side, this.seconds);
     if (media.readyState === HTMLMediaElement.HAVE_NOTHING) {
       media.preload = 'auto';
       return;
@@ -259,33 +272,33 @@ export class TwoVersionPlayer extends EventTarget {
     if (correction.seek) media.currentTime = place;
     else {
       media.playbackRate = correction.playbackRate;
-      if (this.#wanted === quiet) this.#hear(quiet);
+      if (this.#wanted === side) this.#hear(side);
     }
   }
 
-  /** Leads both media elements through gains; only possible after a person's press. */
+  /** Leads the media elements through gains; only possible after a person's press. */
   #route(): void {
     if (this.#context) return;
     const context = new AudioContext({ latencyHint: 'interactive' });
-    const lead = (side: Side) => {
+    const lead = (side: Heard) => {
       const gain = context.createGain();
       context.createMediaElementSource(this.#media[side]).connect(gain).connect(context.destination);
       return gain;
     };
     this.#context = context;
-    this.#gains = { newer: lead('newer'), older: lead('older') };
-    for (const side of sides) this.#gains[side].gain.value = this.#targetOf(side);
+    this.#gains = { newer: lead('newer'), older: lead('older'), change: lead('change') };
+    for (const side of heards) this.#gains[side].gain.value = this.#targetOf(side);
   }
 
-  #targetOf(side: Side): number {
-    const gainDb = side === 'newer' ? this.#matching.newerGainDb : this.#matching.olderGainDb;
+  #targetOf(side: Heard): number {
+    const gainDb = side === 'older' ? this.#matching.olderGainDb : this.#matching.newerGainDb;
     return side === this.#heard ? Math.min(1, gainFactor(gainDb)) : 0;
   }
 
   #applyGains(): void {
     if (!this.#context || !this.#gains) return;
     const now = this.#context.currentTime;
-    for (const side of sides) {
+    for (const side of heards) {
       const { gain } = this.#gains[side];
       gain.cancelScheduledValues(now);
       gain.setValueAtTime(gain.value, now);

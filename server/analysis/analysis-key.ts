@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { engine } from '../measurement/engine.ts';
 import type { AnalysisInput } from '../storage/analysis-store.ts';
 
-type Spans = AnalysisInput['sections'];
+type Spans = Extract<AnalysisInput, { kind: 'measurement' }>['sections'];
 
 const spansHash = (sections: Spans) =>
   createHash('sha256')
@@ -20,8 +20,17 @@ function comparisonKey(olderSha256: string, newerSha256: string, sections: Spans
   return `comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)}`;
 }
 
+/** What the sound or map of a change is kept under; how the two lie over each other follows from files and engine. */
+const changeKey = (kind: string, olderSha256: string, newerSha256: string) =>
+  `${kind} ${engine.version} ${olderSha256} ${newerSha256}`;
+
 export function analysisKey(input: AnalysisInput): string {
-  return input.kind === 'measurement'
-    ? measurementKey(input.sha256, input.sections)
-    : comparisonKey(input.olderSha256, input.newerSha256, input.sections);
+  switch (input.kind) {
+    case 'measurement':
+      return measurementKey(input.sha256, input.sections);
+    case 'comparison':
+      return comparisonKey(input.olderSha256, input.newerSha256, input.sections);
+    default:
+      return changeKey(input.kind, input.olderSha256, input.newerSha256);
+  }
 }

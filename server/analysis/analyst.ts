@@ -8,6 +8,7 @@ import type { Analysis, AnalysisInput, AnalysisStanding, AnalysisStore } from '.
 import type { AudioStore } from '../storage/audio-store.ts';
 import type { Writer } from '../storage/database.ts';
 import { analysisKey } from './analysis-key.ts';
+import { changeFileName } from './stored-change.ts';
 import type { IntakeInput, IntakeResult, TaskResult } from './worker.ts';
 
 const mostAttempts = 3;
@@ -172,6 +173,15 @@ export class Analyst {
         newerPath: this.#audio.pathOf(input.newerSha256, 'original'),
         sections: input.sections,
       });
+    if (input.kind !== 'measurement') {
+      const { olderSha256, newerSha256, match } = input;
+      return this.#task(input.kind === 'change map' ? 'mapChange' : 'renderChange', onProgress, {
+        olderPath: this.#audio.pathOf(olderSha256, 'original'),
+        newerPath: this.#audio.pathOf(newerSha256, 'original'),
+        match,
+        targetPath: this.#audio.changePathOf(olderSha256, newerSha256, changeFileName[input.kind]),
+      });
+    }
     return this.#audio.hasWaveform(input.sha256).then((hasWaveform) =>
       this.#task('measure', onProgress, {
         path: this.#audio.pathOf(input.sha256, 'original'),

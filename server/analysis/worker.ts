@@ -8,10 +8,12 @@ import { AudioFileError } from '../audio/audio-file-error.ts';
 import type { AudioFormat } from '../audio/audio-format.ts';
 import { listeningCopyNeeded, writeListeningCopy } from '../audio/listening-copy.ts';
 import { openAudio } from '../audio/open-audio.ts';
+import type { ChangeFigures } from '../measurement/change-render.ts';
 import type { Comparison } from '../measurement/comparison.ts';
 import type { SectionSpan } from '../measurement/measurement.ts';
 import { MeasurementError } from '../measurement/measurement-error.ts';
 import { compareFiles } from './compare-files.ts';
+import { type ChangeFiles, storeChangeMap, storeChangeSound } from './make-change.ts';
 import { measureFile } from './measure-file.ts';
 import { type StoredMeasurement, storeSeries } from './stored-measurement.ts';
 import { writeWhole } from './write-whole.ts';
@@ -127,6 +129,19 @@ export async function compare({
   return guarded(() =>
     compareFiles(input.olderPath, input.newerPath, input.sections, { onProgress: progressOf(port) }),
   );
+}
+
+/** Renders the change between two stored files, to be heard alone. */
+export async function renderChange({ input, port }: Task<ChangeFiles>): Promise<TaskResult<ChangeFigures>> {
+  return guarded(() => storeChangeSound(input, progressOf(port)));
+}
+
+/** Draws the map of the change between two stored files. */
+export async function mapChange({
+  input,
+  port,
+}: Task<ChangeFiles>): Promise<TaskResult<{ hopCount: number }>> {
+  return guarded(() => storeChangeMap(input, progressOf(port)));
 }
 
 /** Renders the demo record's files into a folder; the synthesiser is loaded only here. */

@@ -107,7 +107,7 @@ export function problem(
   context: Context,
   code: RefusalCode | HttpRefusalCode,
   detail: string,
-  more: Omit<Partial<Refusal>, 'code' | 'message'> = {},
+  more: Omit<Partial<Refusal>, 'code' | 'message'> & { progress?: number } = {},
 ): Response {
   const status = statuses[code];
   return context.body(

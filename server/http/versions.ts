@@ -1,6 +1,7 @@
 import { readFile, stat } from 'node:fs/promises';
 import { type Context, Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
+import { changeFileName, changeInput, markUsed } from '../analysis/stored-change.ts';
 import { seriesFileName } from '../analysis/stored-measurement.ts';
 import { entitlements } from '../application/entitlements.ts';
 import { comparisonInput, comparisonsBefore, measurementInput } from '../application/song-analysis.ts';
@@ -8,6 +9,7 @@ import { versionWarnings } from '../application/version-warnings.ts';
 import type { Gate } from '../domain/contract.ts';
 import { newestVersion } from '../domain/record.ts';
 import type { Version } from '../domain/version.ts';
+import type { AnalysisInput, ChangeInput } from '../storage/analysis-store.ts';
 import type { StoredPart } from '../storage/audio-store.ts';
 import type { Access } from './access.ts';
 import { byteRange } from './byte-range.ts';
@@ -66,6 +68,17 @@ export function versionRoutes(services: Services): Hono<Access> {
       'content-security-policy': 'sandbox',
       ...(exact ? { 'content-disposition': attachment(version.file.fileName) } : {}),
     };
+    return ranged(context, path, size, etag, headers);
+  }
+
+  /** A file of the store, whole or the range that is asked for. */
+  function ranged(
+    context: Context,
+    path: string,
+    size: number,
+    etag: string,
+    headers: Record<string, string>,
+  ): Response {
     if (context.req.header('if-none-match') === etag) return context.body(null, 304, headers);
     const range = byteRange(context.req.header('range'), context.req.header('if-range'), etag, size);
     if (range.status === 'unsatisfiable')
@@ -76,6 +89,59 @@ export function versionRoutes(services: Services): Hono<Access> {
     const status = range.status === 'part' ? 206 : 200;
     if (context.req.method === 'HEAD') return context.body(null, status, headers);
     return context.body(services.audio.stream(path, start, end), status, headers);
+  }
+
+  /** A file that is made of two versions, and what it is kept under. */
+  interface ChangeFile {
+    input: AnalysisInput;
+    path: string;
+    size: number;
+    etag: string;
+  }
+
+  /**
+   * The sound or the map of the change between two versions. It is made once somebody asks, and again where it was
+   * dropped; until it is there, the answer says how far it has come.
+   */
+  async function changeFile(
+    context: Context<Access>,
+    kind: ChangeInput['kind'],
+  ): Promise<ChangeFile | { refused: Response }> {
+    const older = versionOf(context, 'older');
+    const newer = versionOf(context, 'newer');
+    if (!older || !newer) return { refused: unknown(context) };
+    const stateOf = async (input: AnalysisInput) => [...(await services.analyst.states([input])).values()][0];
+    const pending = (state: Awaited<ReturnType<typeof stateOf>>, words: string) => ({
+      refused:
+        state?.state === 'failed'
+          ? notMeasured(context, state.message)
+          : problem(context, 'not_ready', words, {
+              progress: state?.state === 'running' ? state.progress : 0,
+            }),
+    });
+    const comparison = comparisonInput(context.get('song'), older, newer);
+    const compared = await services.analyst.result(comparison);
+    if (!compared) {
+      await services.analyst.queue(comparison);
+      return pending(await stateOf(comparison), 'The two versions are still being compared.');
+    }
+    const [olderSha256, newerSha256] = [older.file.sha256, newer.file.sha256];
+    const input = changeInput(kind, olderSha256, newerSha256, JSON.parse(compared));
+    const path = services.audio.changePathOf(olderSha256, newerSha256, changeFileName[kind]);
+    // In this order, since a file is there before its work counts as done.
+    const state = await stateOf(input);
+    const size = await stat(path).then(
+      (found) => found.size,
+      () => null,
+    );
+    if (size === null) {
+      await services.analyst.queue(input, state?.state === 'ready');
+      const what =
+        kind === 'change map' ? 'The map is still being drawn.' : 'The change is still being rendered.';
+      return pending(state, what);
+    }
+    await markUsed(path);
+    return { input, path, size, etag: `"${newerSha256}-${olderSha256}-${changeFileName[kind]}"` };
   }
 
   /**
@@ -267,6 +333,49 @@ export function versionRoutes(services: Services): Hono<Access> {
         const newer = versionOf(context, 'newer');
         if (!older || !newer) return unknown(context);
         return result(context, comparisonInput(context.get('song'), older, newer));
+      },
+    )
+    .get(
+      '/comparisons/:older/:newer/change',
+      described('The change from one version to another, to be heard alone', null, 200),
+      async (context) => {
+        const file = await changeFile(context, 'change sound');
+        if ('refused' in file) return file.refused;
+        const headers = {
+          etag: file.etag,
+          'accept-ranges': 'bytes',
+          'cache-control': 'private, no-cache',
+          'content-type': 'audio/wav',
+          'content-security-policy': 'sandbox',
+        };
+        return ranged(context, file.path, file.size, file.etag, headers);
+      },
+    )
+    .get(
+      '/comparisons/:older/:newer/change/figures',
+      described('At which gain and level the change is heard alone', z.looseObject({ gainDb: z.number() })),
+      async (context) => {
+        const file = await changeFile(context, 'change sound');
+        return 'refused' in file ? file.refused : result(context, file.input);
+      },
+    )
+    .get(
+      '/comparisons/:older/:newer/map',
+      described(
+        'Where in time and frequency two versions differ: `MAP1`, then rows of int8',
+        z.unknown(),
+        200,
+        'application/octet-stream',
+      ),
+      async (context) => {
+        const file = await changeFile(context, 'change map');
+        if ('refused' in file) return file.refused;
+        const headers = { etag: file.etag, 'cache-control': 'private, no-cache' };
+        if (context.req.header('if-none-match') === file.etag) return context.body(null, 304, headers);
+        return context.body(new Uint8Array(await readFile(file.path)), 200, {
+          ...headers,
+          'content-type': 'application/octet-stream',
+        });
       },
     );
 }

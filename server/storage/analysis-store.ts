@@ -1,6 +1,15 @@
 import { asc, eq, inArray, sql } from 'drizzle-orm';
+import type { Match } from '../measurement/matched-older.ts';
 import type { Database, Writer } from './database.ts';
 import { analyses } from './schema.ts';
+
+/** What is made of two compared files once somebody asks: the change between them as sound, or as a map. */
+export interface ChangeInput {
+  kind: 'change sound' | 'change map';
+  olderSha256: string;
+  newerSha256: string;
+  match: Match;
+}
 
 /** What a worker is asked to measure. */
 export type AnalysisInput =
@@ -10,7 +19,8 @@ export type AnalysisInput =
       olderSha256: string;
       newerSha256: string;
       sections: { name: string; start: number; end: number }[];
-    };
+    }
+  | ChangeInput;
 
 export interface Analysis {
   key: string;

@@ -19,6 +19,9 @@ export interface AudioFile {
 /** What stands in a file's folder; a series is named after the engine that measured it. */
 export type StoredPart = 'original' | 'listening.wav' | 'waveform.dat' | `series-${string}.dat`;
 
+/** What is made of two files, each named after the engine that made it. */
+export type StoredChange = `sound-${string}.wav` | `map-${string}.dat`;
+
 const exists = (path: string) =>
   access(path).then(
     () => true,
@@ -39,6 +42,11 @@ export class AudioStore {
 
   pathOf(sha256: string, what: StoredPart): string {
     return join(this.folder, sha256.slice(0, 2), sha256, what);
+  }
+
+  /** Where what was made of two files lies: together in one folder, since all but the last used of it is dropped. */
+  changePathOf(olderSha256: string, newerSha256: string, what: StoredChange): string {
+    return join(this.folder, 'changes', `${newerSha256}-${olderSha256}-${what}`);
   }
 
   async hasWaveform(sha256: string): Promise<boolean> {

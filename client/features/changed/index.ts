@@ -18,6 +18,7 @@ import { navigate } from '../../navigate.ts';
 import '../../plot/third-octave-chart.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
+import './change-map.ts';
 import './changed.css';
 
 export const tag = 'countoff-changed';
@@ -147,7 +148,13 @@ export class ChangedPage extends FeatureElement {
         <small
           ><a href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id, t: String(section.start) })}
             >${timeCode(section.start)}–${timeCode(section.end)}</a
-          ></small
+          >${
+            still
+              ? nothing
+              : html` <a href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id, t: String(section.start), hear: 'change' })}
+                  >Hear the change</a
+                >`
+          }</small
         >
       </th>
       <td class="verdict">
@@ -179,6 +186,17 @@ export class ChangedPage extends FeatureElement {
         ${comparison.sections.map((section, index) => this.sectionRow(section, index, pair))}
       </tbody>
     </table>`;
+  }
+
+  private map(comparison: Comparison, { older, newer }: Pair, sheet: SongSheet) {
+    return html`<countoff-change-map
+      .recordId=${this.recordId}
+      .songId=${this.songId}
+      .older=${older}
+      .newer=${newer}
+      .comparison=${comparison}
+      .notes=${sheet.notes}
+    ></countoff-change-map>`;
   }
 
   private plot(comparison: Comparison, pair: Pair) {
@@ -288,7 +306,7 @@ export class ChangedPage extends FeatureElement {
             </div>`
           : nothing
       }
-      ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
+      ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.map(comparison, pair, sheet)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
     </div>`;
   }
 }

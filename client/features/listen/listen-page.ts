@@ -7,12 +7,13 @@ import { ask } from '../../elements/ask.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { barAndBeat, timeCode } from '../../elements/time-code.ts';
 import { gainFactor, unmatched } from '../../player/matching.ts';
-import { type Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
+import { type Heard, type Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
 import { songAddress } from '../../route.ts';
 import '../../waveform/close-up.ts';
 import type { CloseUp, CloseUpSpan } from '../../waveform/close-up.ts';
 import type { WaveformLine } from '../../waveform/waveform-line.ts';
 import { hasWaveform, loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
+import { ChangeAlone, changeAloneWords } from './change-alone.ts';
 import './composer.ts';
 import type { Composer } from './composer.ts';
 import { lineChange } from './line-change.ts';
@@ -68,6 +69,8 @@ export class ListenPage extends FeatureElement {
   private frame = 0;
   private addressTimer: ReturnType<typeof setTimeout> | undefined;
   private startSeconds: number | null = null;
+  /** The address asks for the change alone. */
+  private changeAsked = false;
   private shownVersionId: string | null = null;
   private readonly sized = new ResizeObserver((entries) => this.measure(entries));
 
@@ -83,6 +86,15 @@ export class ListenPage extends FeatureElement {
   );
   private readonly compared = new PairComparison(this, (older, newer, signal, onProgress) =>
     this.calls.comparison(older, newer, signal, onProgress),
+  );
+
+  private readonly alone = new ChangeAlone(
+    this,
+    (older, newer, signal, onProgress) => this.calls.change(older, newer, signal, onProgress),
+    () => {
+      this.loadPlayer();
+      if (this.alone.wished) this.hear('change');
+    },
   );
 
   override connectedCallback() {
@@ -113,6 +125,7 @@ export class ListenPage extends FeatureElement {
       const seconds = Number(this.query.get('t'));
       if (seconds >= 0) this.startSeconds = seconds;
     }
+    if (changed.has('query')) this.changeAsked = this.query.get('hear') === 'change';
     if ((changed.has('sheet') || changed.has('query')) && this.sheet) {
       this.pair = this.nextPair(this.sheet, changed);
       this.takePair();
@@ -169,15 +182,31 @@ export class ListenPage extends FeatureElement {
     if (!pair) return;
     const { newer, older } = pair;
     this.act({ type: 'durationKnown', seconds: newer.file.durationSeconds });
-    this.player.load(this.calls.audioUrl(newer.id), older ? this.calls.audioUrl(older.id) : null);
+    this.alone.follow(pair);
+    this.loadPlayer();
     this.compared.follow(pair, this.sheet?.song.sectionMap.revision ?? 0);
     this.player.matching = this.compared.matching;
     if (this.startSeconds !== null) {
       this.seek(this.startSeconds);
       this.startSeconds = null;
     }
+    if (this.changeAsked) {
+      this.changeAsked = false;
+      this.hear('change');
+    }
     void this.takeWaveform('newer', newer);
     void this.takeWaveform('older', older);
+  }
+
+  private loadPlayer() {
+    if (!this.pair) return;
+    const { newer, older } = this.pair;
+    const { audioUrl, changeUrl } = this.calls;
+    this.player.load(
+      audioUrl(newer.id),
+      older && audioUrl(older.id),
+      older && this.alone.figures && changeUrl(older.id, newer.id),
+    );
   }
 
   private async takeWaveform(side: Side, version: VersionView | null) {
@@ -189,8 +218,13 @@ export class ListenPage extends FeatureElement {
       this.waveforms = { ...this.waveforms, [side]: waveform };
   }
 
-  private hear(side: Side) {
-    this.player.switchTo(side);
+  private hear(side: Heard) {
+    const made = side !== 'change' || this.alone.figures !== null;
+    this.alone.wished = !made && this.pair?.older != null;
+    this.alone.fault = null;
+    if (made) this.player.switchTo(side);
+    else if (this.pair) void this.alone.ask(this.pair);
+    this.requestUpdate();
   }
 
   private pressVersion(versionId: string) {
@@ -314,6 +348,7 @@ export class ListenPage extends FeatureElement {
       ArrowRight: () => this.seek(this.view.playheadSeconds + by),
       a: () => this.hear('newer'),
       b: () => this.hear('older'),
+      c: () => this.hear('change'),
       i: () => this.act({ type: 'startMarked' }),
       o: () => this.markEnd(),
       l: () => this.act({ type: 'loopSet', loop: !this.view.loop }),
@@ -694,6 +729,21 @@ export class ListenPage extends FeatureElement {
       }`;
   }
 
+  /** What is wrong, or else what is heard where that is not one of the versions. */
+  private footWords({ newer, older }: ListeningPair) {
+    const fault = this.player.fault ?? this.alone.fault;
+    if (fault) return html`<p class="fault" role="alert">${fault}</p>`;
+    const { figures, progress, wished } = this.alone;
+    if (!older || !(wished || this.player.wanted === 'change')) return nothing;
+    return html`<p class="alone" role="status">
+      ${
+        figures
+          ? changeAloneWords(figures, newer.name, older.name)
+          : `Taking ${older.name} away from ${newer.name}, once for everybody … ${Math.round((progress ?? 0) * 100)} %`
+      }
+    </p>`;
+  }
+
   private foot(pair: ListeningPair) {
     const { player, view } = this;
     const changed = pair.older
@@ -714,14 +764,15 @@ export class ListenPage extends FeatureElement {
       @loop-range=${() => this.act({ type: 'loopSet', loop: !view.loop })}
     >
       <div class="foot-inside">
-        ${player.fault ? html`<p class="fault" role="alert">${player.fault}</p>` : nothing}
+        ${this.footWords(pair)}
         ${transport(
           pair,
           player,
+          this.alone,
           this.compared.matching,
           changed,
           () => this.togglePlay(),
-          (side) => this.hear(side),
+          (heard) => this.hear(heard),
         )}
         <countoff-composer
           .place=${view.place}

@@ -5,6 +5,7 @@ const shortcuts: [string, string][] = [
   ['Space', 'play or pause'],
   ['← →', 'five seconds back or on; with Shift one second'],
   ['a b', 'hear the newer or the older version at the same playhead'],
+  ['c', 'hear the change between the two alone'],
   ['[ ]', 'section before, section after'],
   ['i o', 'the note starts here, ends here'],
   ['l', 'play the marked range round and round'],

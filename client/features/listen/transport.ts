@@ -1,6 +1,7 @@
 import { html, nothing, svg, type TemplateResult } from 'lit';
 import type { Matching } from '../../player/matching.ts';
-import type { Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
+import type { Heard, TwoVersionPlayer } from '../../player/two-version-player.ts';
+import type { ChangeAlone } from './change-alone.ts';
 import type { ListeningPair } from './listening-pair.ts';
 
 const playShape = svg`<path d="M2 1l15 9-15 9z" fill="currentColor"/>`;
@@ -21,15 +22,17 @@ function matchedWords(pair: ListeningPair, matching: Matching | null): TemplateR
   return html`<span>Matched by BS.1770:</span> <span>${words}</span>`;
 }
 
-/** Play, where the playhead stands, which version is heard, and by how much it was matched. */
+/** Play, where the playhead stands, which version is heard or the change alone, and by how much it was matched. */
 export function transport(
   pair: ListeningPair,
   player: TwoVersionPlayer,
+  alone: Pick<ChangeAlone, 'wished'>,
   matching: Matching | null,
   changedAddress: string | null,
   onPlay: () => void,
-  onHear: (side: Side) => void,
+  onHear: (heard: Heard) => void,
 ): TemplateResult {
+  const wanted = alone.wished ? 'change' : player.wanted;
   const choices = [
     { side: 'newer' as const, version: pair.newer, letter: 'A' },
     ...(pair.older ? [{ side: 'older' as const, version: pair.older, letter: 'B' }] : []),
@@ -43,12 +46,19 @@ export function transport(
       ${choices.map(
         ({ side, version, letter }) => html`<button
           type="button"
-          aria-pressed=${player.wanted === side}
+          aria-pressed=${wanted === side}
           @click=${() => onHear(side)}
         >
-          <i>${letter}</i><span>${version.name}${player.wanted === side && player.heard !== side ? ' …' : ''}</span>
+          <i>${letter}</i><span>${version.name}${wanted === side && player.heard !== side ? ' …' : ''}</span>
         </button>`,
       )}
+      ${
+        pair.older
+          ? html`<button type="button" aria-pressed=${wanted === 'change'} @click=${() => onHear('change')}>
+              <span>The change alone</span>
+            </button>`
+          : nothing
+      }
       ${changedAddress ? html`<a href=${changedAddress}>What changed</a>` : nothing}
     </span>
     <span class="matched">${player.waiting ? 'Loading …' : matchedWords(pair, matching)}</span>
