@@ -357,12 +357,19 @@ function likenessTrack(
     for (let channel = 0; channel < a.length; channel++) {
       const channelA = a[channel]!;
       const channelB = b[channel]!;
+      let beforeA = lifted ? channelA[from - lag - 1]! : 0;
+      let beforeB = lifted ? channelB[from - 1]! : 0;
       for (let at = from; at < to; at++) {
-        const valueA = lifted ? channelA[at - lag]! - channelA[at - lag - 1]! : channelA[at - lag]!;
-        const valueB = lifted ? channelB[at]! - channelB[at - 1]! : channelB[at]!;
+        const hereA = channelA[at - lag]!;
+        const hereB = channelB[at]!;
+        const valueA = hereA - beforeA;
+        const valueB = hereB - beforeB;
         product += valueA * valueB;
         powerA += valueA * valueA;
         powerB += valueB * valueB;
+        if (!lifted) continue;
+        beforeA = hereA;
+        beforeB = hereB;
       }
     }
     const powers = powerA * powerB;
