@@ -23,7 +23,7 @@ const table: Record<string, MayImport> = {
   },
   'server/audio': {
     folders: ['server/measurement'],
-    packages: ['node:', '@wasm-audio-decoders/flac', 'mpg123-decoder'],
+    packages: ['node:', 'mpg123-decoder'],
   },
   'server/storage': {
     folders: ['server/domain', 'server/project-folder.ts'],

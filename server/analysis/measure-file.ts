@@ -21,20 +21,23 @@ export async function measureFile(
   options: MeasureFileOptions = {},
 ): Promise<{ measurement: Measurement; waveformData: Uint8Array | null }> {
   const reader = await openAudio(path);
-  const { format } = reader;
-  const meter = createMeter({ ...format, sections });
   try {
-    const waveform = options.waveform ? createWaveformDataBuilder(format.sampleRateHz) : null;
-    let framesDone = 0;
-    await reader.read((channels, frames) => {
-      meter.push(channels, frames);
-      waveform?.push(channels, frames);
-      framesDone += frames;
-      if (format.frameCount) options.onProgress?.(Math.min(1, framesDone / format.frameCount));
-    });
-    return { measurement: meter.finish(), waveformData: waveform?.finish() ?? null };
+    const { format } = reader;
+    const meter = createMeter({ ...format, sections });
+    try {
+      const waveform = options.waveform ? createWaveformDataBuilder(format.sampleRateHz) : null;
+      let framesDone = 0;
+      await reader.read((channels, frames) => {
+        meter.push(channels, frames);
+        waveform?.push(channels, frames);
+        framesDone += frames;
+        if (format.frameCount) options.onProgress?.(Math.min(1, framesDone / format.frameCount));
+      });
+      return { measurement: meter.finish(), waveformData: waveform?.finish() ?? null };
+    } finally {
+      meter.close();
+    }
   } finally {
-    meter.close();
     await reader.close();
   }
 }
