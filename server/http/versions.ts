@@ -26,6 +26,7 @@ const mediaTypes: Record<string, string> = {
   aifc: 'audio/aiff',
   flac: 'audio/flac',
   mp3: 'audio/mpeg',
+  m4a: 'audio/mp4',
 };
 
 /** A file name as RFC 6266 wants it: an ASCII one and, in UTF-8, the real one. */
