@@ -2,4 +2,4 @@
 import { register } from 'tsx/esm/api';
 
 register();
-export const { intake, measure, compare, renderDemo } = await import('./worker.ts');
+export const { intake, measure, compare, renderChange, mapChange, renderDemo } = await import('./worker.ts');

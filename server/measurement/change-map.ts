@@ -37,7 +37,7 @@ const mostHops = 4800;
 /** Windows in the shortest hop: they overlap by about a half. */
 const windowsInHop = 3;
 /** Where the null is limited: hops on either side that a cell is averaged with. */
-const steadyHops = 8;
+const steadyHops = 4;
 /** The fewest hops whose mean has a standard error worth the name. */
 const leastSteadyHops = 6;
 const lossyHighestHz = 10_000;
