@@ -2,12 +2,10 @@ import type { Fact, LedgerEntry } from '../domain/ledger-entry.ts';
 import { formatMoney } from '../domain/money.ts';
 import type { Person } from '../domain/person.ts';
 import type { RecordState } from '../domain/record.ts';
+import { clockTime } from './clock-time.ts';
 
 const hats = (person: Person) => [...(person.owner ? ['owner'] : []), ...person.roles].join(', ');
 const shortHash = (sha256: string) => `${sha256.slice(0, 8)}…${sha256.slice(-4)}`;
-
-const clock = (seconds: number) =>
-  `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, '0')}`;
 
 /** What an entry says, as a sentence that the name of whoever did it stands before. */
 export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fact'>): string {
@@ -61,7 +59,7 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
       case 'versionPosted':
         return `posted ${fact.version.name} (SHA-256 ${shortHash(fact.version.file.sha256)})`;
       case 'changeExplained': {
-        const where = fact.place ? ` at ${clock(fact.place.startSeconds)}` : '';
+        const where = fact.place ? ` at ${clockTime(fact.place.startSeconds)}` : '';
         return `explained what changed${where} from ${versionName(fact.olderVersionId)} to ${versionName(fact.newerVersionId)}: “${fact.text}”`;
       }
       case 'roundOpened':

@@ -1,0 +1,239 @@
+import type { Gate } from '../domain/contract.ts';
+import type { Answer, Range, Request } from '../domain/note.ts';
+import type { Person } from '../domain/person.ts';
+import { type RecordState, requestsOfRound, type Song } from '../domain/record.ts';
+import type { Direction, RequestKind } from '../domain/request-kind.ts';
+import type { SentRound } from '../domain/round.ts';
+import type { Version } from '../domain/version.ts';
+import type { Comparison } from '../measurement/comparison.ts';
+import { type ComparedFiles, movePlace, stepsBetween } from '../measurement/timeline-position.ts';
+import { clockTime } from './clock-time.ts';
+import { entitlements } from './entitlements.ts';
+import { type AskedPlace, askedPlace, type Stretch } from './request-place.ts';
+import { type RequestVerdict, requestVerdict } from './request-verdict.ts';
+import { nameOf, type PersonName } from './song-sheet.ts';
+import { explanationOf, type UnaskedChange, unaskedChanges } from './unasked-change.ts';
+
+/** One request beside what was measured. */
+export interface AskedView {
+  requestId: string;
+  text: string;
+  author: PersonName;
+  kind: RequestKind;
+  target: string | null;
+  direction: Direction | null;
+  /** The round that it stood in; `null` at the production gate, which counts none. */
+  round: { gate: Gate; number: number } | null;
+  answer: Answer['kind'] | null;
+  verdict: RequestVerdict;
+  figure: string;
+  /** Where it is in the newer version; empty where it is about the whole song or its place is gone. */
+  where: string;
+  /** From where to play it, in seconds of the newer version. */
+  playSeconds: number;
+}
+
+/** A change that nobody asked for, with what the engineer says about it. */
+export interface UnaskedView extends UnaskedChange {
+  explanation: { text: string; by: PersonName; at: string } | null;
+}
+
+/** What was asked between two versions, and what changed beside it. */
+export interface AskedAndChanged {
+  olderVersionId: string;
+  newerVersionId: string;
+  /** The rounds that the newer version answers, and those before it since the older one. */
+  rounds: { gate: Gate; number: number }[];
+  /**
+   * Whether anything could be asked for: a round was answered, or notes stood at the production gate. Where none could,
+   * as with the first version of a gate, changes are listed and need no explanation.
+   */
+  answersList: boolean;
+  asked: AskedView[];
+  /** Empty while the two can't be compared. */
+  unasked: UnaskedView[];
+  /** Why they can't be compared. */
+  fault: string | null;
+  /** Whether the reader may explain a change at the gate of the newer version. */
+  mayExplain: boolean;
+}
+
+/** The rounds that were answered after one version, up to and with another. */
+export function roundsBetween(song: Song, older: Version, newer: Version): SentRound[] {
+  const from = song.versions.indexOf(older);
+  const to = song.versions.indexOf(newer);
+  return song.rounds.filter((round): round is SentRound => {
+    if (round.status !== 'answered' || round.answeredBy === null) return false;
+    const at = song.versions.findIndex((version) => version.id === round.answeredBy);
+    return at > from && at <= to;
+  });
+}
+
+/** Notes at the production gate count no rounds: those on the versions from the older one on are what was asked. */
+function productionRequests(song: Song, older: Version, newer: Version): Request[] {
+  if (newer.gate !== 'production') return [];
+  const from = song.versions.indexOf(older);
+  const to = song.versions.includes(newer) ? song.versions.indexOf(newer) : song.versions.length;
+  const heard = new Set(song.versions.slice(Math.max(0, from), to).map(({ id }) => id));
+  const notes = new Set(
+    song.notes
+      .filter((note) => note.gate === 'production' && !note.withdrawn && heard.has(note.versionId))
+      .map(({ id }) => id),
+  );
+  return song.requests.filter((request) => notes.has(request.noteId));
+}
+
+/** What the new version was to answer: no talk, nothing parked, and of the production only what was delivered. */
+function isForVersion(song: Song, request: Request): boolean {
+  if (request.level === 'none' || request.leftOut || request.parked) return false;
+  if (request.lockBreak === null) return true;
+  return song.lockBreaks.some(
+    ({ number, status }) =>
+      number === request.lockBreak && (status === 'delivered' || status === 'withdrawn'),
+  );
+}
+
+export interface AskedBetween {
+  record: RecordState;
+  song: Song;
+  reader: Person;
+  older: Version;
+  /** Posted, or about to be. */
+  newer: Version;
+  rounds: readonly SentRound[];
+  /** `null` where the two can't be compared; `fault` says why. */
+  comparison: Comparison | null;
+  fault: string | null;
+  /** What else is compared among the song's files, for places of notes on versions before the older one. */
+  compared: readonly ComparedFiles[];
+}
+
+/** A moment before a stretch, so that the ear comes in before what changed. */
+const leadInSeconds = 1;
+
+/**
+ * Holds what was asked against what was measured between two versions: each request with its verdict and figure, and
+ * what changed that no request covers. Pure.
+ */
+export function askedAndChanged(given: AskedBetween): AskedAndChanged {
+  const { record, song, reader, older, newer, rounds, comparison, fault } = given;
+  const compared: ComparedFiles[] = comparison
+    ? [
+        { older: older.file.sha256, newer: newer.file.sha256, pieces: comparison.alignment.pieces },
+        ...given.compared,
+      ]
+    : [...given.compared];
+  const roundOf = new Map<string, SentRound>();
+  for (const round of rounds) for (const { id } of requestsOfRound(song, round)) roundOf.set(id, round);
+  const requests = [
+    ...song.requests.filter(({ id }) => roundOf.has(id)),
+    ...productionRequests(song, older, newer),
+  ].filter((request) => isForVersion(song, request));
+  const placed = requests.map((request) => ({
+    request,
+    place: comparison ? placeIn(song, request, newer, compared, comparison) : nowhere,
+  }));
+  const asked = placed.map((each): AskedView => {
+    const { request, place } = each;
+    const { verdict, figure } = requestVerdict(
+      request,
+      place,
+      comparison,
+      placed.filter((other) => other !== each),
+      fault,
+    );
+    const round = roundOf.get(request.id);
+    const note = song.notes.find(({ id }) => id === request.noteId);
+    const stretch = comparison && stretchOf(place, comparison);
+    return {
+      requestId: request.id,
+      text: request.text,
+      author: nameOf(record, note?.by ?? ''),
+      kind: request.kind,
+      target: request.target,
+      direction: request.direction,
+      round: round ? { gate: round.gate, number: round.number } : null,
+      answer: request.answer?.kind ?? null,
+      verdict,
+      figure,
+      where: comparison ? whereOf(place, comparison) : (request.place ?? ''),
+      playSeconds: Math.max(0, (stretch?.startSeconds ?? 0) - leadInSeconds),
+    };
+  });
+  const said = song.explanations.filter(
+    (each) => each.olderVersionId === older.id && each.newerVersionId === newer.id,
+  );
+  return {
+    olderVersionId: older.id,
+    newerVersionId: newer.id,
+    rounds: rounds.map(({ gate, number }) => ({ gate, number })),
+    answersList: rounds.length > 0 || productionRequests(song, older, newer).length > 0,
+    asked,
+    unasked: comparison
+      ? unaskedChanges(comparison, placed).map((change): UnaskedView => {
+          const explanation = explanationOf(change, said);
+          return {
+            ...change,
+            explanation: explanation && {
+              text: explanation.text,
+              by: nameOf(record, explanation.by),
+              at: explanation.at,
+            },
+          };
+        })
+      : [],
+    fault,
+    mayExplain: mayExplain(record, reader, newer.gate),
+  };
+}
+
+const nowhere: AskedPlace = { sections: [], narrower: null, named: true, left: 'unknown' };
+
+const explainers: Record<Gate, readonly string[]> = {
+  production: ['producer', 'mix engineer'],
+  mix: ['mix engineer'],
+  master: ['mastering engineer'],
+};
+
+function mayExplain(record: RecordState, reader: Person, gate: Gate): boolean {
+  return (
+    entitlements(record, reader).includes('explainChange') &&
+    (reader.roles.some((role) => explainers[gate].includes(role)) || (gate === 'production' && reader.owner))
+  );
+}
+
+function placeIn(
+  song: Song,
+  request: Request,
+  newer: Version,
+  compared: readonly ComparedFiles[],
+  comparison: Comparison,
+): AskedPlace {
+  const note = song.notes.find(({ id }) => id === request.noteId);
+  const heard = song.versions.find(({ id }) => id === note?.versionId);
+  const steps = heard ? stepsBetween(heard.file.sha256, newer.file.sha256, compared) : null;
+  const range: Range | null = spotOf(note?.range ?? null, request.range);
+  const moved = range && steps ? movePlace(range, steps) : null;
+  return askedPlace({ place: request.place, range }, moved, comparison.sections);
+}
+
+/** The words say where, and the pin says it closer: where it lies inside what the words name, it is the spot. */
+function spotOf(pinned: Range | null, worded: Range | null): Range | null {
+  if (!pinned || !worded || worded.endSeconds === null) return worded ?? pinned;
+  const end = pinned.endSeconds ?? pinned.startSeconds;
+  return pinned.startSeconds >= worded.startSeconds && end <= worded.endSeconds ? pinned : worded;
+}
+
+function stretchOf({ narrower, sections }: AskedPlace, comparison: Comparison): Stretch | null {
+  const first = comparison.sections[sections[0] ?? -1];
+  return narrower ?? (first ? { startSeconds: first.start, endSeconds: first.end } : null);
+}
+
+function whereOf({ named, sections, narrower }: AskedPlace, comparison: Comparison): string {
+  if (!named) return '';
+  const names = sections.map((index) => comparison.sections[index]!.name);
+  if (narrower) {
+    return `${names[0]}, ${clockTime(narrower.startSeconds)}–${clockTime(narrower.endSeconds)}`;
+  }
+  return names.length > 2 ? `${names[0]} to ${names.at(-1)}` : names.join(' and ');
+}
