@@ -1,26 +1,37 @@
 import { access } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { compareFiles } from '../analysis/compare-files.ts';
+import { compareStemFiles } from '../analysis/compare-stems.ts';
 import type { Comparison, Differences } from '../measurement/comparison.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
 import type { Command } from './command.ts';
 import { readSectionFile } from './section-file.ts';
 
-const usage = 'Usage: countoff compare A B [--sections S.json] [--json]';
+const usage = 'Usage: countoff compare A B [--sections S.json] [--stems-a DIR] [--stems-b DIR] [--json]';
 
 /**
- * `countoff compare A B [--sections S.json] [--json]`: what changed from version A to version B, B less A.
+ * `countoff compare A B [--sections S.json] [--stems-a DIR] [--stems-b DIR] [--json]`: what changed from version A to
+ * version B, B less A. With a folder of stems of one or both, each file a stem named by the file, it also says what each
+ * stem's gain changed by.
  *
- * With `--json` the output is one object, `Comparison` of `server/measurement/comparison.ts`: its keys are stable, carry
- * their units, and are `null` where a figure is undefined. Sections are in seconds of B.
+ * With `--json` the output is one object, `Comparison` of `server/measurement/comparison.ts`, and under `stems` a
+ * `StemComparison` of `server/measurement/stem-comparison.ts`, `null` without stems: keys are stable, carry their units,
+ * and are `null` where a figure is undefined. Sections are in seconds of B.
  */
 export const compare: Command = {
   name: 'compare',
-  summary: 'A B [--sections S.json] [--json]: what changed from version A to version B, section by section',
+  summary:
+    'A B [--sections S.json] [--stems-a DIR] [--stems-b DIR] [--json]: what changed from version A to version B, section by section, and stem by stem',
   async run(args) {
     const { values, positionals } = parseArgs({
       args,
       allowPositionals: true,
-      options: { sections: { type: 'string' }, json: { type: 'boolean' } },
+      options: {
+        sections: { type: 'string' },
+        'stems-a': { type: 'string' },
+        'stems-b': { type: 'string' },
+        json: { type: 'boolean' },
+      },
     });
     const [pathA, pathB] = positionals;
     if (pathA === undefined || pathB === undefined || positionals.length > 2) throw new Error(usage);
@@ -31,7 +42,13 @@ export const compare: Command = {
     }
     const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
     const comparison = await compareFiles(pathA, pathB, sections);
-    console.log(values.json ? JSON.stringify(comparison) : report(comparison));
+    const folders = { a: values['stems-a'] ?? null, b: values['stems-b'] ?? null };
+    const stems =
+      folders.a === null && folders.b === null
+        ? null
+        : await compareStemFiles(pathA, pathB, folders, sections, comparison.gainDb);
+    if (values.json) console.log(JSON.stringify({ ...comparison, stems }));
+    else console.log(stems ? `${report(comparison)}\n\n${stemReport(stems)}` : report(comparison));
     return 0;
   },
 };
@@ -83,5 +100,39 @@ function report(comparison: Comparison): string {
     '',
     `Standards: ${Object.values(comparison.standards).join('; ')}`,
     `Engine: ${comparison.engine.name} ${comparison.engine.version}`,
+  ].join('\n');
+}
+
+/** Sentences, then one row a stem and one column a section. */
+function stemReport({ basis, sections, sentences, notes, overallGainDb }: StemComparison): string {
+  const names = sections[0]!.stems.map(({ stem }) => stem);
+  const lines = [
+    ['Fader, B less A', ...sections.map(({ name }) => name)],
+    ...names.map((name, index) => [
+      name,
+      ...sections.map(({ stems }) => {
+        const { reading, matchedGainDifferenceDb: gainDb } = stems[index]!;
+        return gainDb === null ? reading : shown(gainDb, 'dB', 2);
+      }),
+    ]),
+    [
+      'Unexplained',
+      ...sections.map(({ unexplainedDb: { a, b } }) =>
+        a === null && b === null ? '–' : shown(Math.max(a ?? -150, b ?? -150), 'dB', 0),
+      ),
+    ],
+  ];
+  const widths = lines[0]!.map((_, column) => Math.max(...lines.map((line) => line[column]!.length)));
+  return [
+    `From the ${basis}, beside the whole mix's ${shown(overallGainDb, 'dB', 2)}:`,
+    '',
+    ...sentences,
+    ...notes,
+    '',
+    ...lines.map(([label, ...cells]) =>
+      [label!.padEnd(widths[0]!), ...cells.map((cell, column) => cell.padStart(widths[column + 1]!))].join(
+        '  ',
+      ),
+    ),
   ].join('\n');
 }

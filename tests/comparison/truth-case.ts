@@ -31,7 +31,7 @@ const section = (song: Song, index: number, seconds: number) => {
 };
 
 /** Gains that hold in one section, with a straight 20 ms edge as a fader has it. */
-function inSection(song: Song, index: number, part: string, gain: number) {
+export function inSection(song: Song, index: number, part: string, gain: number) {
   const { start, end } = song.sections[index]!;
   const half = 0.01;
   const atSongEnd = index === song.sections.length - 1;
@@ -238,7 +238,7 @@ export function* otherCases(song: Song, index: number, base: Exact = mixDown(son
 }
 
 /** A bell filter, run over a whole part. @source R. Bristow-Johnson's cookbook formulas, Q 1 */
-function bell(channel: Float64Array, rate: number, centreHz: number, gainDb: number): Float64Array {
+export function bell(channel: Float64Array, rate: number, centreHz: number, gainDb: number): Float64Array {
   const w = (2 * Math.PI * centreHz) / rate;
   const alpha = Math.sin(w) / 2;
   const amplitude = 10 ** (gainDb / 40);
@@ -302,7 +302,7 @@ function withRoom(
 }
 
 /** A bus limiter without make-up: instant attack, 60 ms release, threshold under the song's own peaks, the input pushed by `drive`. */
-function limited(base: Exact, drive: number): Exact {
+export function limited(base: Exact, drive: number): Exact {
   const [left, right] = base as [Float64Array, Float64Array];
   let peak = 0;
   for (let frame = 0; frame < left.length; frame++)
