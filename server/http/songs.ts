@@ -5,6 +5,7 @@ import { comparisonsBefore, measurementInput } from '../application/song-analysi
 import { type AnalysisState, songSheet } from '../application/song-sheet.ts';
 import type { Song } from '../domain/record.ts';
 import { type Access, requireSong } from './access.ts';
+import { askedRoutes } from './asked.ts';
 import { changeRoutes } from './changes.ts';
 import { commandRoute, described } from './command-route.ts';
 import { gateRoutes } from './gates.ts';
@@ -135,5 +136,6 @@ export function songRoutes(services: Services): Hono<Access> {
     .route('/songs/:song', roundRoutes(services))
     .route('/songs/:song', changeRoutes(services))
     .route('/songs/:song', gateRoutes(services))
-    .route('/songs/:song', versionRoutes(services));
+    .route('/songs/:song', versionRoutes(services))
+    .route('/songs/:song', askedRoutes(services));
 }

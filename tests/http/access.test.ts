@@ -216,6 +216,15 @@ const lines: Line[] = [
   { method: 'GET', path: `${song}/versions/:version/measurement`, may: everybody },
   { method: 'POST', path: `${song}/versions/:version/measurement`, may: posters, body: {} },
   { method: 'GET', path: `${song}/comparisons/:older/:newer`, may: everybody },
+  { method: 'GET', path: `${song}/comparisons/:older/:newer/asked`, may: everybody },
+  {
+    method: 'POST',
+    path: `${song}/comparisons/:older/:newer/explanations`,
+    may: ['mix engineer', 'producer'],
+    body: { place: null, text: '' },
+  },
+  { method: 'GET', path: `${song}/uploads/:upload/asked`, may: none },
+  { method: 'GET', path: `${song}/versions/:version/note-places`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/change`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/change/figures`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/map`, may: everybody },
@@ -229,6 +238,12 @@ const lines: Line[] = [
   { method: 'GET', path: '/records/:record/ledger', may: everybody },
   { method: 'GET', path: '/records/:record/ledger.jsonl', may: everybody },
   { method: 'GET', path: '/records/:record/stream', may: everybody },
+  { method: 'GET', path: '/examples', may: none },
+  { method: 'GET', path: '/examples.jsonl', may: none },
+  { method: 'GET', path: '/records/:record/examples', may: posters },
+  { method: 'GET', path: '/records/:record/examples.jsonl', may: posters },
+  { method: 'DELETE', path: '/records/:record/examples/:request', may: posters },
+  { method: 'POST', path: '/records/:record/examples/:request/restoration', may: posters },
 ];
 
 /** Open to everybody: coming in, leaving, and the description of the interface. */

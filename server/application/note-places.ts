@@ -1,0 +1,39 @@
+import type { Note, Range, Request } from '../domain/note.ts';
+import type { Song } from '../domain/record.ts';
+import type { Version } from '../domain/version.ts';
+import {
+  type ComparedFiles,
+  movePlace,
+  type PlaceLeft,
+  stepsBetween,
+} from '../measurement/timeline-position.ts';
+
+/** Where a note on another version stands in the one that is heard. */
+export interface NotePlace {
+  noteId: string;
+  /** In seconds of the version that is heard; its own where `left` is `unknown`, and `null` where nothing of it is left. */
+  range: Range | null;
+  /** How much of its place is left; `unknown` where no comparison joins the two versions yet. */
+  left: PlaceLeft | 'unknown';
+}
+
+/** Where a note stands: where its author put it, or else where its words say (“in the bridge”). */
+function rangeOf(note: Note, requests: readonly Request[]): Range | null {
+  return note.range ?? requests.find((each) => each.noteId === note.id && each.range)?.range ?? null;
+}
+
+/**
+ * Where the notes on other versions stand in one, through whatever chain of comparisons joins them. Nothing that is
+ * stored moves; notes about the whole song have no place and are left out.
+ */
+export function notePlaces(song: Song, heard: Version, compared: readonly ComparedFiles[]): NotePlace[] {
+  return song.notes.flatMap((note): NotePlace[] => {
+    const range = rangeOf(note, song.requests);
+    const version = song.versions.find(({ id }) => id === note.versionId);
+    if (note.withdrawn || !range || !version || version.id === heard.id) return [];
+    const steps = stepsBetween(version.file.sha256, heard.file.sha256, compared);
+    if (!steps) return [{ noteId: note.id, range, left: 'unknown' }];
+    const moved = movePlace(range, steps);
+    return [{ noteId: note.id, range: moved.range, left: moved.left }];
+  });
+}
