@@ -17,6 +17,8 @@ export interface Timeline {
   sections?: readonly NamedSection[];
   tempoBpm?: number | null;
   beatsPerBar?: number | null;
+  /** Where the note was pinned: of several sections of one name, the one that it lies in is meant. */
+  at?: PlaceRange | null;
 }
 
 const timePattern = /^(\d{1,2}):(\d{2})/u;
@@ -215,8 +217,9 @@ const sectionNames: readonly (readonly [RegExp, RegExp])[] = [
 ];
 
 /**
- * Where in the song the words of a place are: a moment for a time, a bar by the tempo, a section by its name. Words that
- * fit several sections give the stretch from the first to the last of them; words that fit none give `null`.
+ * Where in the song the words of a place are: a moment for a time, a bar by the tempo, a section by its name, or a half
+ * of one. Of several sections that the words fit, the one that the note was pinned in is meant. Words that fit none, or
+ * that still fit several, give `null`: what lies between two choruses is no chorus.
  */
 export function rangeOf(reading: Reading, place: Span, timeline: Timeline): PlaceRange | null {
   const forms = reading.words.slice(place.from, place.to).map((word) => word.form);
@@ -235,6 +238,7 @@ export function rangeOf(reading: Reading, place: Span, timeline: Timeline): Plac
     const barSeconds = ((timeline.beatsPerBar || 4) * 60) / timeline.tempoBpm;
     return { startSeconds: (number - 1) * barSeconds, endSeconds: number * barSeconds };
   }
+  const half = halfIn(forms);
   for (const [index, form] of [...forms.entries()].reverse()) {
     const kind = sectionNames.find(([typed]) => typed.test(form));
     if (!kind) continue;
@@ -244,20 +248,48 @@ export function rangeOf(reading: Reading, place: Span, timeline: Timeline): Plac
     if (named.length === 0) continue;
     const digits = /\d+$/u.exec(form)?.[0];
     const near = [forms[index - 1] ?? '', forms[index + 1] ?? '', ...(digits ? [digits] : [])];
-    const wanted = near.flatMap((word) =>
-      ordinals.filter(([typed]) => typed.test(word)).map(([, place]) => place),
-    )[0];
-    if (wanted === -1) return stretch(named.slice(-1));
-    if (wanted !== undefined) {
-      const byName = named.filter((section) => new RegExp(`\\b${wanted}$`, 'u').test(section.name.trim()));
-      const chosen = byName[0] ?? named[wanted - 1];
-      return chosen ? stretch([chosen]) : null;
-    }
-    return stretch(named);
+    const wanted = near.map(ordinalOf).find((place) => place !== null) ?? null;
+    const pinned = plurals.test(form) ? null : (timeline.at ?? null);
+    const section = sectionMeant(named, wanted, pinned);
+    return section && partOf(section, half);
   }
   return null;
 }
 
-function stretch(sections: readonly NamedSection[]): PlaceRange {
-  return { startSeconds: sections[0]!.start, endSeconds: sections[sections.length - 1]!.end };
+/** “The choruses” are all of them, wherever the note is pinned. */
+const plurals =
+  /^(?:choruses|verses|hooks|refrains|bridges|solos|drops|strophen|estrofas|couplets|estribillos)$/u;
+const halfWords = /^(?:half|halfte|mitad|moitie)$/u;
+
+/** “The second half of”: which half is meant, 1 or 2; `null` where none is. */
+function halfIn(forms: readonly string[]): 1 | 2 | null {
+  const at = forms.findIndex((form) => halfWords.test(form));
+  if (at < 0) return null;
+  const place = ordinalOf(forms[at - 1] ?? '');
+  return place === 1 ? 1 : place === 2 || place === -1 ? 2 : null;
+}
+
+function ordinalOf(form: string): number | null {
+  return ordinals.find(([typed]) => typed.test(form))?.[1] ?? null;
+}
+
+function sectionMeant(
+  named: readonly NamedSection[],
+  wanted: number | null,
+  at: PlaceRange | null,
+): NamedSection | null {
+  if (wanted === -1) return named.at(-1)!;
+  if (wanted !== null)
+    return (
+      named.find((section) => new RegExp(`\\b${wanted}$`, 'u').test(section.name.trim())) ??
+      named[wanted - 1] ??
+      null
+    );
+  if (named.length === 1) return named[0]!;
+  return (at && named.find(({ start, end }) => at.startSeconds >= start && at.startSeconds < end)) ?? null;
+}
+
+function partOf({ start, end }: NamedSection, half: 1 | 2 | null): PlaceRange {
+  const middle = (start + end) / 2;
+  return { startSeconds: half === 2 ? middle : start, endSeconds: half === 1 ? middle : end };
 }

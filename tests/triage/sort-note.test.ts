@@ -200,11 +200,18 @@ describe('places', () => {
     ['vocal up in the last chorus', { startSeconds: 90, endSeconds: 110 }],
     ['vocal up in v2', { startSeconds: 60, endSeconds: 90 }],
     ['vocal up on the last line of the bridge', { startSeconds: 110, endSeconds: 130 }],
-    ['vocal up in the choruses', { startSeconds: 40, endSeconds: 110 }],
+    ['vocal up in the choruses', null],
+    ['vocal up in the second half of the bridge', { startSeconds: 120, endSeconds: 130 }],
+    ['vocal up in the first half of the last chorus', { startSeconds: 90, endSeconds: 100 }],
     ['vocal up in the third verse', null],
     ['vocal up', null],
   ])('%s', (text, range) => {
     expect(sort(text, timeline).requests[0]!.range).toEqual(range);
+  });
+  it('mean the section of that name that the note was pinned in', () => {
+    const at = { startSeconds: 95, endSeconds: null };
+    const [request] = sort('vocal up in the chorus', { ...timeline, at }).requests;
+    expect(request!.range).toEqual({ startSeconds: 90, endSeconds: 110 });
   });
   it('fall back on the pin of the note', () => {
     const at = { startSeconds: 12, endSeconds: 14 };
