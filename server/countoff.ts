@@ -5,6 +5,7 @@ const commands: Record<string, () => Promise<Command>> = {
   measure: async () => (await import('./commands/measure.ts')).measure,
   ledger: async () => (await import('./commands/ledger.ts')).ledger,
   compare: async () => (await import('./commands/compare.ts')).compare,
+  sections: async () => (await import('./commands/sections.ts')).sections,
   stems: async () => (await import('./commands/stems.ts')).stems,
   sort: async () => (await import('./commands/sort.ts')).sort,
   contradictions: async () => (await import('./commands/contradictions.ts')).contradictions,
