@@ -95,13 +95,13 @@ export async function readOrPending<T>(path: string, signal?: AbortSignal): Prom
     throw unreachable();
   });
   if (!response.ok) throw await refusalOf(response);
-  const body = await response.json().catch((error) => {
+  const body: unknown = await response.json().catch((error) => {
     if (error instanceof DOMException && error.name === 'AbortError') throw error;
     throw unreachable();
   });
-  return response.status === 202
-    ? { pending: true, state: body.state ?? 'running', progress: body.progress ?? 0 }
-    : (body as T);
+  if (response.status !== 202) return body as T;
+  const { state = 'running', progress = 0 } = body as Partial<Pick<Pending, 'state' | 'progress'>>;
+  return { pending: true, state, progress };
 }
 
 /**

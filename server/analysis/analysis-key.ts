@@ -16,8 +16,14 @@ function measurementKey(sha256: string, sections: Spans): string {
 }
 
 /** What a comparison is kept under: both exact files, the sections, and the engine's version. */
-function comparisonKey(olderSha256: string, newerSha256: string, sections: Spans): string {
-  return `comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)}`;
+function comparisonKey({
+  olderSha256,
+  newerSha256,
+  sections,
+  tempo,
+}: Extract<AnalysisInput, { kind: 'comparison' }>): string {
+  const key = `comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)}`;
+  return tempo ? `${key} ${tempo.tempoBpm}/${tempo.beatsPerBar}` : key;
 }
 
 /** What the sound or map of a change is kept under; how the two lie over each other follows from files and engine. */
@@ -29,7 +35,9 @@ export function analysisKey(input: AnalysisInput): string {
     case 'measurement':
       return measurementKey(input.sha256, input.sections);
     case 'comparison':
-      return comparisonKey(input.olderSha256, input.newerSha256, input.sections);
+      return comparisonKey(input);
+    case 'sections':
+      return `sections ${engine.version} ${input.sha256}`;
     default:
       return changeKey(input.kind, input.olderSha256, input.newerSha256);
   }

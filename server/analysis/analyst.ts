@@ -172,6 +172,11 @@ export class Analyst {
         olderPath: this.#audio.pathOf(input.olderSha256, 'original'),
         newerPath: this.#audio.pathOf(input.newerSha256, 'original'),
         sections: input.sections,
+        tempo: input.tempo ?? null,
+      });
+    if (input.kind === 'sections')
+      return this.#task('proposeSections', onProgress, {
+        path: this.#audio.pathOf(input.sha256, 'original'),
       });
     if (input.kind !== 'measurement') {
       const { olderSha256, newerSha256, match } = input;

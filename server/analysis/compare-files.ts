@@ -7,14 +7,14 @@ import type { SectionSpan } from '../measurement/measurement.ts';
  *
  * @param pathA The older version.
  * @param pathB The newer one. Differences are B less A.
- * @param sections In seconds of B; without any, the whole of B is one.
+ * @param sections In seconds of B; without any, the places that changed and what lies between them.
  * @throws ComparisonError, MeasurementError, AudioFileError
  */
 export async function compareFiles(
   pathA: string,
   pathB: string,
   sections: readonly SectionSpan[],
-  { onProgress = () => {} }: ComparisonOptions = {},
+  { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
 ): Promise<Comparison> {
   const a = await readWhole(pathA);
   onProgress(0.05);
@@ -27,5 +27,6 @@ export async function compareFiles(
   });
   return compareSounds(soundOf(a), soundOf(b), sections, {
     onProgress: (share) => onProgress(0.1 + 0.9 * share),
+    tempo,
   });
 }

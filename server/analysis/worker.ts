@@ -9,10 +9,12 @@ import type { AudioFormat } from '../audio/audio-format.ts';
 import { listeningCopyNeeded, writeListeningCopy } from '../audio/listening-copy.ts';
 import { openAudio } from '../audio/open-audio.ts';
 import type { ChangeFigures } from '../measurement/change-render.ts';
-import type { Comparison } from '../measurement/comparison.ts';
+import type { Comparison, Tempo } from '../measurement/comparison.ts';
 import type { SectionSpan } from '../measurement/measurement.ts';
 import { MeasurementError } from '../measurement/measurement-error.ts';
+import type { SectionProposal } from '../measurement/section-finder.ts';
 import { compareFiles } from './compare-files.ts';
+import { findSections } from './find-sections.ts';
 import { type ChangeFiles, storeChangeMap, storeChangeSound } from './make-change.ts';
 import { measureFile } from './measure-file.ts';
 import { type StoredMeasurement, storeSeries } from './stored-measurement.ts';
@@ -125,10 +127,19 @@ export async function measure({
 export async function compare({
   input,
   port,
-}: Task<{ olderPath: string; newerPath: string; sections: SectionSpan[] }>): Promise<TaskResult<Comparison>> {
-  return guarded(() =>
-    compareFiles(input.olderPath, input.newerPath, input.sections, { onProgress: progressOf(port) }),
-  );
+}: Task<{ olderPath: string; newerPath: string; sections: SectionSpan[]; tempo: Tempo | null }>): Promise<
+  TaskResult<Comparison>
+> {
+  const { olderPath, newerPath, sections, tempo } = input;
+  return guarded(() => compareFiles(olderPath, newerPath, sections, { onProgress: progressOf(port), tempo }));
+}
+
+/** Proposes the sections of a stored file. */
+export async function proposeSections({
+  input,
+  port,
+}: Task<{ path: string }>): Promise<TaskResult<SectionProposal>> {
+  return guarded(() => findSections(input.path, { onProgress: progressOf(port) }));
 }
 
 /** Renders the change between two stored files, to be heard alone. */

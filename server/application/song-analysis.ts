@@ -12,11 +12,13 @@ export function measurementInput(song: Song, { file }: Pick<Version, 'file'>): A
 
 /** What is compared of two versions. */
 export function comparisonInput(song: Song, older: Version, newer: Version): AnalysisInput {
+  const { tempoBpm, beatsPerBar } = song.sectionMap;
   return {
     kind: 'comparison',
     olderSha256: older.file.sha256,
     newerSha256: newer.file.sha256,
     sections: sectionSpans(song.sectionMap),
+    tempo: tempoBpm !== null && beatsPerBar !== null ? { tempoBpm, beatsPerBar } : null,
   };
 }
 

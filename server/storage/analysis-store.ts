@@ -19,7 +19,11 @@ export type AnalysisInput =
       olderSha256: string;
       newerSha256: string;
       sections: { name: string; start: number; end: number }[];
+      /** Lengths are told in bars, too, where the song has one. */
+      tempo?: { tempoBpm: number; beatsPerBar: number } | null;
     }
+  /** Sections proposed from the audio alone. */
+  | { kind: 'sections'; sha256: string }
   | ChangeInput;
 
 export interface Analysis {
