@@ -15,6 +15,7 @@ import type {
   RequestKind,
   RoundGate,
   Section,
+  SectionProposal,
 } from './types.ts';
 
 /** What a note's words would be sorted as, before it is written. */
@@ -153,6 +154,9 @@ export function songCalls(recordId: string, songId: string) {
     measurement: (versionId: string) => readOrPending<Measurement>(`${version(versionId)}/measurement`),
     measured: (versionId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
       readWhenReady<Measurement>(`${version(versionId)}/measurement`, signal, onProgress),
+    /** What the audio alone suggests; nothing is named by it. */
+    sectionsProposed: (versionId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      readWhenReady<SectionProposal>(`${version(versionId)}/sections-proposal`, signal, onProgress),
     series: (versionId: string, signal: AbortSignal) =>
       readSeriesWhenReady(`${version(versionId)}/series`, signal),
     comparison: (

@@ -45,4 +45,5 @@ export type {
   Over,
   SectionFigures,
 } from '../../server/measurement/measurement.ts';
+export type { SectionProposal } from '../../server/measurement/section-finder.ts';
 export type { SeriesName } from '../../server/measurement/series.ts';

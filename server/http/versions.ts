@@ -327,6 +327,20 @@ export function versionRoutes(services: Services): Hono<Access> {
       },
     )
     .get(
+      '/versions/:version/sections-proposal',
+      described(
+        'Sections and tempo proposed from the audio of a version; nothing is named by it',
+        z.looseObject({}),
+      ),
+      async (context) => {
+        const version = versionOf(context);
+        if (!version) return unknown(context);
+        if (!entitlements(context.get('record'), context.get('person')).includes('nameSections'))
+          return problem(context, 'not_entitled', 'Naming sections is for the engineers and the producer.');
+        return result(context, { kind: 'sections', sha256: version.file.sha256 });
+      },
+    )
+    .get(
       '/comparisons/:older/:newer',
       described('What changed from one version to another', z.looseObject({})),
       async (context) => {

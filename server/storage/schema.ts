@@ -93,7 +93,9 @@ export const analyses = sqliteTable(
   'analyses',
   {
     key: text('key').primaryKey(),
-    kind: text('kind', { enum: ['measurement', 'comparison', 'change sound', 'change map'] }).notNull(),
+    kind: text('kind', {
+      enum: ['measurement', 'comparison', 'sections', 'change sound', 'change map'],
+    }).notNull(),
     input: text('input').notNull(),
     state: text('state', { enum: ['waiting', 'running', 'ready', 'failed'] }).notNull(),
     attempts: integer('attempts').notNull(),

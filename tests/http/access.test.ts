@@ -215,6 +215,7 @@ const lines: Line[] = [
   { method: 'GET', path: `${song}/versions/:version/series`, may: everybody },
   { method: 'GET', path: `${song}/versions/:version/measurement`, may: everybody },
   { method: 'POST', path: `${song}/versions/:version/measurement`, may: posters, body: {} },
+  { method: 'GET', path: `${song}/versions/:version/sections-proposal`, may: posters },
   { method: 'GET', path: `${song}/comparisons/:older/:newer`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/asked`, may: everybody },
   {
