@@ -178,10 +178,6 @@ export class Analyst {
       return this.#task('proposeSections', onProgress, {
         path: this.#audio.pathOf(input.sha256, 'original'),
       });
-    if (input.kind === 'sections')
-      return this.#task('proposeSections', onProgress, {
-        path: this.#audio.pathOf(input.sha256, 'original'),
-      });
     if (input.kind !== 'measurement') {
       const { olderSha256, newerSha256, match } = input;
       return this.#task(input.kind === 'change map' ? 'mapChange' : 'renderChange', onProgress, {

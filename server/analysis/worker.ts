@@ -16,7 +16,6 @@ import type { SectionProposal } from '../measurement/section-finder.ts';
 import { compareFiles } from './compare-files.ts';
 import { findSections } from './find-sections.ts';
 import { type ChangeFiles, storeChangeMap, storeChangeSound } from './make-change.ts';
-import { findSections } from './find-sections.ts';
 import { measureFile } from './measure-file.ts';
 import { type StoredMeasurement, storeSeries } from './stored-measurement.ts';
 import { writeWhole } from './write-whole.ts';
