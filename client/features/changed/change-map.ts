@@ -34,7 +34,7 @@ const farArrowSeconds = 10;
 const thumbPixels = 46;
 const pointerPixels = 28;
 /** The faintest change that is drawn is still seen. */
-const leastStrength = 0.18;
+const leastStrength = 0.3;
 
 const dark = matchMedia('(prefers-color-scheme: dark)');
 const phone = matchMedia('(max-width: 52rem)');

@@ -87,7 +87,7 @@ export function changeAloneWords(
 ): string {
   const only =
     unmatchedSeconds >= leastUnmatchedSeconds
-      ? ` What only one of them has (${figure(unmatchedSeconds, 's')}) is left out.`
+      ? ` What only the newer one has (${figure(unmatchedSeconds, 's')}) is left out.`
       : '';
   if (silent)
     return `Nothing will be heard: where ${newerName} and ${olderName} can be laid side by side, not a sample differs.${only}`;

@@ -54,7 +54,7 @@ export function transport(
       )}
       ${
         pair.older
-          ? html`<button type="button" aria-pressed=${wanted === 'change'} @click=${() => onHear('change')}>
+          ? html`<button type="button" class="alone-choice" aria-pressed=${wanted === 'change'} @click=${() => onHear('change')}>
               <span>The change alone</span>
             </button>`
           : nothing
