@@ -7,6 +7,7 @@ export type PageName =
   | 'record'
   | 'set-up'
   | 'ledger'
+  | 'taught'
   | 'listen'
   | 'sections'
   | 'queue'
@@ -25,7 +26,7 @@ export interface Route {
   gate: string | null;
 }
 
-const recordPages: readonly string[] = ['set-up', 'ledger'];
+const recordPages: readonly string[] = ['set-up', 'ledger', 'taught'];
 const songPages: readonly string[] = [
   'sections',
   'queue',
@@ -49,6 +50,7 @@ export function routeOf(path: string): Route | null {
   if (pieces.length === 0) return route('home');
   if (pieces.length === 1 && first === 'enter') return route('enter');
   if (pieces.length === 1 && first === 'glossary') return route('glossary');
+  if (pieces.length === 1 && first === 'taught') return { ...route('taught'), recordId: null };
   if (pieces.length === 1 && first === 'new') return { ...route('new-record'), recordId: null };
   if (first !== 'r' || !recordId) return null;
   if (pieces.length === 2) return route('record');
@@ -61,7 +63,10 @@ export function routeOf(path: string): Route | null {
 }
 
 /** The address of a record's page. */
-export function recordAddress(recordId: string, page: 'record' | 'set-up' | 'ledger' = 'record'): string {
+export function recordAddress(
+  recordId: string,
+  page: 'record' | 'set-up' | 'ledger' | 'taught' = 'record',
+): string {
   const at = `/r/${encodeURIComponent(recordId)}`;
   return page === 'record' ? at : `${at}/${page}`;
 }
@@ -72,7 +77,7 @@ export function songAddress(
   songId: string,
   page: Exclude<
     PageName,
-    'home' | 'enter' | 'glossary' | 'new-record' | 'record' | 'set-up' | 'ledger' | 'certificate'
+    'home' | 'enter' | 'glossary' | 'new-record' | 'record' | 'set-up' | 'ledger' | 'taught' | 'certificate'
   > = 'listen',
   query: Record<string, string> = {},
 ): string {

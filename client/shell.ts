@@ -24,6 +24,7 @@ const pageWord: Record<PageName, string> = {
   record: 'Record',
   'set-up': 'Set-up',
   ledger: 'Ledger',
+  taught: 'What the sorting was taught',
   listen: 'Listen',
   sections: 'Sections',
   queue: 'Queue',
@@ -41,6 +42,7 @@ const underWord: Partial<Record<PageName, PageName>> = {
   changed: 'listen',
   figures: 'listen',
   'post-version': 'queue',
+  taught: 'queue',
   certificate: 'sign-off',
 };
 

@@ -11,5 +11,6 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
   },
-  server: { host: '127.0.0.1', proxy: { '/api': { target: serverUrl } } },
+  // The calls of the pages stand in a folder of that name, and are no calls themselves.
+  server: { host: '127.0.0.1', proxy: { '^/api/(?!.*\\.ts(\\?|$))': { target: serverUrl } } },
 });

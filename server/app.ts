@@ -6,6 +6,7 @@ import { secureHeaders } from 'hono/secure-headers';
 import { openAPIRouteHandler } from 'hono-openapi';
 import { type Access, readSession, requirePerson, sameOrigin } from './http/access.ts';
 import { contractRoutes } from './http/contract.ts';
+import { exampleRoutes, studioExampleRoutes } from './http/examples.ts';
 import { ledgerRoutes } from './http/ledger.ts';
 import { peopleRoutes } from './http/people.ts';
 import { problem } from './http/problem.ts';
@@ -91,6 +92,7 @@ export function createApp(services: Services): Hono<Access> {
   api.use((context, next) => (/\/uploads(\/|$)/.test(context.req.path) ? next() : limit(context, next)));
   api.route('/', sessionRoutes(services));
   api.route('/', recordRoutes(services));
+  api.route('/', studioExampleRoutes(services));
 
   const record = new Hono<Access>();
   record.use(requirePerson(services));
@@ -99,6 +101,7 @@ export function createApp(services: Services): Hono<Access> {
   record.route('/', songRoutes(services));
   record.route('/', uploadRoutes(services));
   record.route('/', ledgerRoutes(services));
+  record.route('/', exampleRoutes(services));
   record.route('/', streamRoutes(services));
   api.route('/records/:record', record);
 

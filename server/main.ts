@@ -8,11 +8,13 @@ import { createApp } from './app.ts';
 import { Demo } from './application/demo.ts';
 import { Intake } from './application/intake.ts';
 import { RecordLedger } from './application/record-ledger.ts';
+import { StudioExamples } from './application/studio-examples.ts';
 import { arrivingPath } from './http/uploads.ts';
 import { projectFolder } from './project-folder.ts';
 import { AnalysisStore } from './storage/analysis-store.ts';
 import { AudioStore } from './storage/audio-store.ts';
 import { Database, DataInUseError } from './storage/database.ts';
+import { ExampleStore } from './storage/example-store.ts';
 import { LedgerStore } from './storage/ledger-store.ts';
 import { LinkStore } from './storage/link-store.ts';
 import { ServerFactStore } from './storage/server-fact-store.ts';
@@ -45,6 +47,7 @@ async function start(): Promise<void> {
   const ledger = new RecordLedger(database, ledgerStore, now);
   const analyst = new Analyst(new AnalysisStore(database), audio, log, now);
   const intake = new Intake(uploads, audio, analyst, ledger, log, now);
+  const examples = await StudioExamples.open(new ExampleStore(database));
   const owner = { id: await facts.getOrSet('owner', randomUUID), name: ownerName };
   const demo = new Demo({
     ledger,
@@ -69,6 +72,7 @@ async function start(): Promise<void> {
     audio,
     analyst,
     intake,
+    examples,
     log,
     now,
     owner,

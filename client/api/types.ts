@@ -1,6 +1,9 @@
 /** The server's types that the pages read; nothing of the server's code. */
 
 export type { StoredMeasurement as Measurement } from '../../server/analysis/stored-measurement.ts';
+export type { AskedAndChanged, AskedView, UnaskedView } from '../../server/application/asked-and-changed.ts';
+export type { ExampleView } from '../../server/application/example-views.ts';
+export type { NotePlace } from '../../server/application/note-places.ts';
 export type { RecordSheet, SongLine } from '../../server/application/record-sheet.ts';
 export type {
   AnalysisState,

@@ -10,20 +10,49 @@ import { sectionAt } from '../domain/section.ts';
 import { findContradiction } from '../triage/contradiction.ts';
 import { type SortedNote, sortNote } from '../triage/sort-note.ts';
 import { sectionSpans } from './section-spans.ts';
+import type { StudioExamples, TaughtExample } from './studio-examples.ts';
 
-const scopeSheetOf = (contract: Contract | null) => contract?.terms.scopeSheet ?? defaultScopeSheet();
+const usualScopeSheet = defaultScopeSheet();
+const scopeSheetOf = (contract: Contract | null) => contract?.terms.scopeSheet ?? usualScopeSheet;
 
-/** Sorts a note's words into requests by the contract's scope sheet and what is known of the song. */
-export function sortForSong(record: RecordState, song: Song, text: string, range: Range | null): SortedNote {
+/**
+ * Sorts a note's words into requests by the contract's scope sheet, what is known of the song, and what this studio
+ * has taught the sorting.
+ */
+export function sortForSong(
+  record: RecordState,
+  song: Song,
+  text: string,
+  range: Range | null,
+  taught: StudioExamples | null,
+): SortedNote {
   const { tempoBpm, beatsPerBar } = song.sectionMap;
-  return sortNote(text, {
-    scopeSheet: scopeSheetOf(record.contract),
+  const scopeSheet = scopeSheetOf(record.contract);
+  const examples = taught?.under(scopeSheet) ?? [];
+  const sorted = sortNote(text, {
+    scopeSheet,
     parts: song.parts,
     sections: sectionSpans(song.sectionMap),
     tempoBpm,
     beatsPerBar,
     at: range,
+    examples,
   });
+  const foreign = examples.filter(
+    (example) => example.recordId !== record.id && !text.includes(example.text),
+  );
+  return foreign.length ? withoutWordsOf(foreign, sorted) : sorted;
+}
+
+/** Why a request was sorted so may quote an example; the words of another record's people stay with them. */
+function withoutWordsOf(foreign: readonly TaughtExample[], sorted: SortedNote): SortedNote {
+  const cleared = (why: string) =>
+    foreign.reduce((words, { text }) => words.replaceAll(`“${text}”`, 'such a request'), why);
+  return {
+    ...sorted,
+    why: cleared(sorted.why),
+    requests: sorted.requests.map((request) => ({ ...request, why: cleared(request.why) })),
+  };
 }
 
 /** What the proposed levels mean for the round, for time and for money, in one sentence. */
@@ -150,8 +179,9 @@ export function noteCommand(
   author: string,
   { levels, ...note }: Writing,
   newId: () => string,
+  taught: StudioExamples | null = null,
 ): CommandOf<'writeNote'> {
-  const sorted = sortForSong(record, song, note.text, note.range);
+  const sorted = sortForSong(record, song, note.text, note.range, taught);
   const requests = writtenRequests(sorted, note.range, levels, newId);
   return {
     type: 'writeNote',

@@ -78,6 +78,8 @@ export function commandRoute<Schema extends z.ZodType>(
   schema: Schema,
   toCommand: (sent: z.output<Schema>, context: Context<Access>) => Command,
   alongside?: (context: Context<Access>) => Alongside,
+  /** Runs once a command is on disk. */
+  afterwards?: () => Promise<void>,
 ): [MiddlewareHandler, MiddlewareHandler, Handler<Access>] {
   return [
     described(summary, outcomeSchema),
@@ -90,6 +92,7 @@ export function commandRoute<Schema extends z.ZodType>(
         toCommand(sent, context),
         { idempotency: idempotencyOf(context, sent), alongside: alongside?.(context) },
       );
+      if (outcome.ok) await afterwards?.();
       return answerOutcome(context, outcome);
     },
   ];

@@ -36,7 +36,7 @@ export function noteRoutes(services: Services): Hono<Access> {
         };
         const record = context.get('record');
         const song = context.get('song');
-        const { requests, protections, question } = sortForSong(record, song, text, range);
+        const { requests, protections, question } = sortForSong(record, song, text, range, services.examples);
         const levels = requests.map((each) => each.level);
         return context.json({ requests, protections, question, meaning: meaningOf(record, song, levels) });
       },
@@ -61,6 +61,7 @@ export function noteRoutes(services: Services): Hono<Access> {
             context.get('person').id,
             writing,
             randomUUID,
+            services.examples,
           ),
       ),
     )
@@ -107,6 +108,9 @@ export function noteRoutes(services: Services): Hono<Access> {
           requestId: request(context),
           ...sent,
         }),
+        (context) => (writer, _facts, state) =>
+          services.examples.learnIn(writer, state, context.get('song').id, request(context)),
+        () => services.examples.read(),
       ),
     )
     .post(

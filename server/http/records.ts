@@ -76,6 +76,7 @@ export function recordRoutes(services: Services): Hono<Access> {
           'Only the demo record can be deleted: the ledger of a real one is a record of what was agreed.',
         );
       await services.forgetDemo(id);
+      await services.examples.read();
       return context.body(null, 204);
     });
 }

@@ -2,6 +2,7 @@ import type { Logger } from 'pino';
 import type { Analyst } from '../analysis/analyst.ts';
 import type { Intake } from '../application/intake.ts';
 import type { RecordLedger } from '../application/record-ledger.ts';
+import type { StudioExamples } from '../application/studio-examples.ts';
 import type { AudioStore } from '../storage/audio-store.ts';
 import type { LinkStore } from '../storage/link-store.ts';
 import type { UploadStore } from '../storage/upload-store.ts';
@@ -14,6 +15,7 @@ export interface Services {
   audio: AudioStore;
   analyst: Analyst;
   intake: Intake;
+  examples: StudioExamples;
   log: Logger;
   now: () => string;
   owner: { id: string; name: string };

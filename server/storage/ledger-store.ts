@@ -1,7 +1,7 @@
 import { and, asc, eq } from 'drizzle-orm';
 import type { LedgerEntry } from '../domain/ledger-entry.ts';
 import type { Database, Writer } from './database.ts';
-import { executedCommands, ledgerEntries, links, uploads } from './schema.ts';
+import { executedCommands, ledgerEntries, links, studioExamples, uploads } from './schema.ts';
 
 /** A command that was carried out before, under its caller's key. */
 export interface ExecutedCommand {
@@ -56,13 +56,14 @@ export class LedgerStore {
     await writer.insert(executedCommands).values({ ...command, at });
   }
 
-  /** Deletes a record whole, with its links and uploads: for the demo record, which nobody has agreed to. */
+  /** Deletes a record whole, with its links, its uploads and what it taught the sorting: for the demo record, which nobody has agreed to. */
   async deleteRecord(recordId: string): Promise<void> {
     await this.#database.write(async (writer) => {
       await writer.delete(ledgerEntries).where(eq(ledgerEntries.recordId, recordId));
       await writer.delete(executedCommands).where(eq(executedCommands.recordId, recordId));
       await writer.delete(links).where(eq(links.recordId, recordId));
       await writer.delete(uploads).where(eq(uploads.recordId, recordId));
+      await writer.delete(studioExamples).where(eq(studioExamples.recordId, recordId));
     });
   }
 }

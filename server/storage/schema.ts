@@ -1,4 +1,5 @@
 import { index, integer, primaryKey, sqliteTable, text, uniqueIndex } from 'drizzle-orm/sqlite-core';
+import { levels, requestKinds } from '../domain/request-kind.ts';
 
 /** The ledger: history is only added to. Everything that the domain shows is folded from these rows. */
 export const ledgerEntries = sqliteTable(
@@ -104,6 +105,27 @@ export const analyses = sqliteTable(
     queuedAt: text('queued_at').notNull(),
   },
   (table) => [index('analyses_state').on(table.state)],
+);
+
+/** What re-sortings taught the sorting of notes, one example a request; the newest re-sorting holds. */
+export const studioExamples = sqliteTable(
+  'studio_examples',
+  {
+    recordId: text('record_id').notNull(),
+    requestId: text('request_id').notNull(),
+    songId: text('song_id').notNull(),
+    text: text('text').notNull(),
+    kind: text('kind', { enum: requestKinds }).notNull(),
+    level: text('level', { enum: levels }).notNull(),
+    /** The level is the one that the contract's scope sheet gave the kind then; elsewhere that contract's own holds. */
+    byScopeSheet: integer('by_scope_sheet', { mode: 'boolean' }).notNull(),
+    reason: text('reason').notNull(),
+    by: text('by').notNull(),
+    at: text('at').notNull(),
+    /** Taken out, and kept a while so that it can be put back. */
+    removedAt: text('removed_at'),
+  },
+  (table) => [primaryKey({ columns: [table.recordId, table.requestId] })],
 );
 
 /** What the server knows of itself: its owner, whether the demo record was made. */

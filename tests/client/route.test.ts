@@ -20,10 +20,11 @@ describe('addresses', () => {
       'post-version',
     ] as const)
       expect(routeOf(songAddress('lantern', 'ferry', page))?.page).toBe(page);
-    for (const page of ['record', 'set-up', 'ledger'] as const)
+    for (const page of ['record', 'set-up', 'ledger', 'taught'] as const)
       expect(routeOf(recordAddress('lantern', page))?.page).toBe(page);
     expect(routeOf('/')?.page).toBe('home');
     expect(routeOf('/enter')?.page).toBe('enter');
+    expect(routeOf('/taught')).toMatchObject({ page: 'taught', recordId: null });
     expect(routeOf('/glossary')).toMatchObject({ page: 'glossary', recordId: null });
   });
 

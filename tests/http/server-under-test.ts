@@ -7,6 +7,7 @@ import { Analyst } from '../../server/analysis/analyst.ts';
 import { createApp } from '../../server/app.ts';
 import { Intake } from '../../server/application/intake.ts';
 import { RecordLedger } from '../../server/application/record-ledger.ts';
+import { StudioExamples } from '../../server/application/studio-examples.ts';
 import { writeWav } from '../../server/audio/write-wav.ts';
 import type { ContractTerms } from '../../server/domain/contract.ts';
 import { defaultTerms } from '../../server/domain/default-contract.ts';
@@ -15,6 +16,7 @@ import type { Access } from '../../server/http/access.ts';
 import { AnalysisStore } from '../../server/storage/analysis-store.ts';
 import { AudioStore } from '../../server/storage/audio-store.ts';
 import { Database } from '../../server/storage/database.ts';
+import { ExampleStore } from '../../server/storage/example-store.ts';
 import { LedgerStore } from '../../server/storage/ledger-store.ts';
 import { LinkStore } from '../../server/storage/link-store.ts';
 import { UploadStore } from '../../server/storage/upload-store.ts';
@@ -27,6 +29,7 @@ export interface ServerUnderTest {
   ledger: RecordLedger;
   links: LinkStore;
   analyst: Analyst;
+  examples: StudioExamples;
   folder: string;
   logged: string[];
   /** Sets the clock that the server reads. */
@@ -49,6 +52,7 @@ export async function startServer(): Promise<ServerUnderTest> {
   const ledger = new RecordLedger(database, new LedgerStore(database), now);
   const analyst = new Analyst(new AnalysisStore(database), audio, log, now);
   const intake = new Intake(uploads, audio, analyst, ledger, log, now);
+  const examples = await StudioExamples.open(new ExampleStore(database));
   const demo = new Set<string>();
   const app = createApp({
     ledger,
@@ -57,6 +61,7 @@ export async function startServer(): Promise<ServerUnderTest> {
     audio,
     analyst,
     intake,
+    examples,
     log,
     now,
     owner: { id: ownerId, name: 'Owner' },
@@ -72,6 +77,7 @@ export async function startServer(): Promise<ServerUnderTest> {
     ledger,
     links,
     analyst,
+    examples,
     folder,
     logged,
     setNow: (at) => {

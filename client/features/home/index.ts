@@ -55,7 +55,12 @@ export class Home extends FeatureElement {
         Your link is personal: whoever has it is you here. The music is unreleased, so please pass neither on.
       </p>
       <div class="acts">
-        ${me.owner ? html`<a class="button main" href="/new">Set up a record</a>` : nothing}
+        ${
+          me.owner
+            ? html`<a class="button main" href="/new">Set up a record</a>
+              <a href="/taught">What this studio has taught the sorting</a>`
+            : nothing
+        }
         <button type="button" class="quiet" @click=${this.leave}>Leave on this device</button>
       </div>
     </div>`;

@@ -676,6 +676,7 @@ export class QueuePage extends FeatureElement {
       ${this.outside(lists, round)} ${this.keys()}
       <countoff-resort-dialog
         .request=${this.resorting?.request ?? null}
+        .recordId=${this.recordId}
         .scopeSheet=${this.record?.contract?.terms.scopeSheet ?? null}
         @resorting=${this.resort}
         @closed=${() => {

@@ -5,6 +5,7 @@ import { levelMark, levelMeaning, levelWord } from '../../elements/level-mark.ts
 import { LightElement } from '../../elements/light-element.ts';
 import { modal } from '../../elements/modal.ts';
 import { kindWord } from '../../elements/request-words.ts';
+import { recordAddress } from '../../route.ts';
 
 /** A new level and kind of a request, with the reason. */
 export interface Resorting {
@@ -26,6 +27,7 @@ const levelOrder: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 @customElement('countoff-resort-dialog')
 export class ResortDialog extends LightElement {
   @property({ attribute: false }) request: RequestView | null = null;
+  @property({ attribute: false }) recordId = '';
   @property({ attribute: false }) scopeSheet: ScopeSheet | null = null;
   @state() private level: Level = 'mix';
   @state() private kind: RequestKind = 'balance';
@@ -96,6 +98,8 @@ export class ResortDialog extends LightElement {
                 )}
               </fieldset>
               <label class="field">Your reason, which the author reads<textarea name="reason" rows="2" required></textarea></label>
+              <p class="caution">The next note with nearly these words is sorted like this.
+                <a href=${recordAddress(this.recordId, 'taught')}>What the sorting was taught</a></p>
               <div class="acts">
                 <button class="main" ?disabled=${this.level === request.level && this.kind === request.kind}>Re-sort</button>
                 <button type="button" @click=${this.close}>Cancel</button>
