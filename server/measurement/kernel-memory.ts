@@ -5,9 +5,27 @@ import loadPffft from '@echogarden/pffft-wasm/simd';
 
 /** The kernels' functions, as `kernels/` describes them; addresses are bytes. */
 interface Kernels {
-  weigh(left: number, right: number, frames: number, filter: number, state: number, sums: number): void;
-  bounds(first: number, stretches: number, peaks: number, bends: number): void;
-  interpolate(channel: number, from: number, end: number, bend: number, tables: number, found: number): void;
+  weigh(
+    left: number,
+    right: number,
+    ends: number,
+    pieces: number,
+    filter: number,
+    state: number,
+    sums: number,
+    energies: number,
+  ): void;
+  findPeak(
+    channel: number,
+    from: number,
+    end: number,
+    firstWhole: number,
+    endWhole: number,
+    totalCurvature: number,
+    tables: number,
+    scratch: number,
+    found: number,
+  ): void;
   reduce(from: number, step: number, taps: number, sixteens: number, target: number, count: number): void;
   interleave(left: number, right: number, frames: number, target: number): void;
   interleaveFaded(left: number, right: number, weights: number, frames: number, target: number): void;

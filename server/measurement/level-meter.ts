@@ -2,24 +2,10 @@ import { kWeighting } from './k-weighting.ts';
 import { type Area, type KernelMemory, kernels } from './kernel-memory.ts';
 
 /** Places of a pair's sums in the kernel's list, each one value a lane. */
-const sumPlaces = {
-  weighted: 0,
-  folded: 2,
-  samples: 4,
-  squares: 6,
-  peaks: 8,
-  products: 10,
-  count: 12,
-} as const;
+const sumPlaces = { samples: 0, squares: 2, peaks: 4, products: 6, count: 8 } as const;
+/** The same of each piece's energies. */
+const energyPlaces = { weighted: 0, folded: 2, count: 4 } as const;
 const statesOfPair = 12;
-
-/** K-weighted energies of one stretch of frames. */
-export interface WeightedEnergy {
-  /** Sum of squares over the channels, each by its weight. */
-  energy: number;
-  /** The same when both speakers play (L + R) / 2; zero unless there are two channels. */
-  foldDownEnergy: number;
-}
 
 /**
  * Level and K-weighted energy of a signal that comes stretch by stretch, in one pass. The filters keep their state from
@@ -36,21 +22,33 @@ export class LevelMeter {
   readonly #filter: Area<Float64Array>;
   readonly #silence: Area<Float32Array>;
   readonly #pairs: { state: Area<Float64Array>; sums: Area<Float64Array> }[];
+  readonly #ends: Area<Int32Array>;
+  readonly #energies: Area<Float64Array>;
+  /** Of the pieces that were taken last: sum of squares over the channels, each by its weight. */
+  readonly energies: Float64Array;
+  /** The same when both speakers play (L + R) / 2; zero unless there are two channels. */
+  readonly foldDownEnergies: Float64Array;
 
   /**
    * @param weights what each channel's power counts for in loudness
-   * @param largestRangeFrames the longest stretch that will be taken
+   * @param largestRangeFrames the most frames that will be taken at once, and
+   * @param mostPieces the most pieces
    */
   constructor(
     memory: KernelMemory,
     sampleRateHz: number,
     weights: readonly number[],
     largestRangeFrames: number,
+    mostPieces: number,
   ) {
     this.#weights = weights;
     this.samples = new Float64Array(weights.length);
     this.squares = new Float64Array(weights.length);
     this.peaks = new Float64Array(weights.length);
+    this.energies = new Float64Array(mostPieces);
+    this.foldDownEnergies = new Float64Array(mostPieces);
+    this.#ends = memory.integers(mostPieces);
+    this.#energies = memory.doubles(energyPlaces.count * mostPieces);
     this.#filter = memory.doubles(10);
     const { shelf, highPass } = kWeighting(sampleRateHz);
     this.#filter.values.set([shelf, highPass].flatMap(({ b0, b1, b2, a1, a2 }) => [b0, b1, b2, a1, a2]));
@@ -61,28 +59,39 @@ export class LevelMeter {
     }));
   }
 
-  /** Takes frames `from` to `end`, and gives their energies alone. */
-  take(channels: readonly Area<Float32Array>[], from: number, end: number): WeightedEnergy {
-    let energy = 0;
+  /**
+   * Takes the frames from `from` on, and tells the energies of each piece.
+   *
+   * @param ends where the pieces end, in order; the last is where the frames end
+   */
+  take(channels: readonly Area<Float32Array>[], from: number, ends: readonly number[]): void {
+    const places = this.#ends.values;
+    for (let piece = 0; piece < ends.length; piece++) places[piece] = ends[piece]! - from;
+    this.energies.fill(0, 0, ends.length);
     for (const [pair, { state, sums }] of this.#pairs.entries()) {
       const second = channels[2 * pair + 1];
       kernels.weigh(
         channels[2 * pair]!.address + 4 * from,
         second ? second.address + 4 * from : this.#silence.address,
-        end - from,
+        this.#ends.address,
+        ends.length,
         this.#filter.address,
         state.address,
         sums.address,
+        this.#energies.address,
       );
-      const { values } = sums;
-      energy += this.#weights[2 * pair]! * values[sumPlaces.weighted]!;
-      if (second) energy += this.#weights[2 * pair + 1]! * values[sumPlaces.weighted + 1]!;
+      const weight = this.#weights[2 * pair]!;
+      const secondWeight = second ? this.#weights[2 * pair + 1]! : 0;
+      const { values } = this.#energies;
+      for (let piece = 0, at = 0; piece < ends.length; piece++, at += energyPlaces.count) {
+        this.energies[piece]! +=
+          weight * values[at + energyPlaces.weighted]! +
+          secondWeight * values[at + energyPlaces.weighted + 1]!;
+        // Each of the two speakers plays half the sum: 2 · (½)² of its square.
+        if (pair === 0) this.foldDownEnergies[piece] = values[at + energyPlaces.folded]! / 2;
+      }
     }
-    const first = this.#pairs[0]!.sums.values;
-    // Each of the two speakers plays half the sum: 2 · (½)² of its square.
-    const foldDownEnergy = this.#weights.length === 2 ? first[sumPlaces.folded]! / 2 : 0;
-    for (const { sums } of this.#pairs) sums.values.fill(0, 0, sumPlaces.samples);
-    return { energy, foldDownEnergy };
+    if (this.#weights.length !== 2) this.foldDownEnergies.fill(0, 0, ends.length);
   }
 
   /** Brings the sums since the last `clear` up to date. */

@@ -95,6 +95,7 @@ export function createMeter(options: MeterOptions): Meter {
     sampleRateHz,
     channelWeights(channelCount, options.channelMask ?? null),
     cellFrames,
+    stepsInHop + 2 + 2 * (sections.length + 1),
   );
   const findTruePeak = createTruePeakFinder(memory, cellFrames);
   const clippingFinder = createClippingFinder(channelCount);
@@ -148,22 +149,37 @@ export function createMeter(options: MeterOptions): Meter {
     while (waiting[0]?.startFrame === frame) active.push(waiting.shift()!);
   };
 
-  /** K-weighted energy, cut wherever a grid step or a hop of any stretch ends. */
-  const addLoudness = (from: number, end: number) => {
-    for (let at = from; at < end; ) {
-      const stepEnd = stepEndFrame(step + 1);
-      let next = Math.min(end, stepEnd);
-      for (const stretch of active) if (stretch.hopEnd < next) next = stretch.hopEnd;
-      const { energy, foldDownEnergy } = levels.take(work, at - workStart, next - workStart);
-      stepEnergy += energy;
-      for (const stretch of active) stretch.addEnergy(next, energy, foldDownEnergy);
-      if (next === stepEnd) {
-        const stepStart = stepEndFrame(step);
-        for (const stretch of active) if (stretch.startFrame <= stepStart) stretch.addStep(stepEnergy);
-        stepEnergy = 0;
-        step++;
+  /** Where a grid step or a hop of any stretch ends after `from`, to `end`. */
+  const piecesOf = (from: number, end: number): number[] => {
+    const ends: number[] = [];
+    for (let next = step + 1; stepEndFrame(next) < end; next++) ends.push(stepEndFrame(next));
+    ends.push(end);
+    for (const stretch of active) {
+      for (const hopEnd of stretch.hopEndsTo(end)) {
+        const place = ends.findIndex((each) => each >= hopEnd);
+        if (hopEnd > from && ends[place] !== hopEnd) ends.splice(place, 0, hopEnd);
       }
-      at = next;
+    }
+    return ends;
+  };
+
+  /** K-weighted energy, and the sums for level, of a cell. */
+  const addEnergies = (from: number, end: number) => {
+    const ends = piecesOf(from, end);
+    levels.take(
+      work,
+      from - workStart,
+      ends.map((each) => each - workStart),
+    );
+    for (const [piece, pieceEnd] of ends.entries()) {
+      const energy = levels.energies[piece]!;
+      stepEnergy += energy;
+      for (const stretch of active) stretch.addEnergy(pieceEnd, energy, levels.foldDownEnergies[piece]!);
+      if (pieceEnd !== stepEndFrame(step + 1)) continue;
+      const stepStart = stepEndFrame(step);
+      for (const stretch of active) if (stretch.startFrame <= stepStart) stretch.addStep(stepEnergy);
+      stepEnergy = 0;
+      step++;
     }
   };
 
@@ -215,7 +231,7 @@ export function createMeter(options: MeterOptions): Meter {
     const from = cellStart - workStart;
     const to = end - workStart;
     levels.clear();
-    addLoudness(cellStart, end);
+    addEnergies(cellStart, end);
     levels.read();
     assertSound(cellStart, end);
     noteSound(cellStart, end);

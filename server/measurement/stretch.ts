@@ -43,6 +43,13 @@ export class Stretch {
     return this.startFrame + Math.round(((hop + 1) * this.#sampleRateHz) / hopsPerSecond);
   }
 
+  /** The ends of its hops up to the frame `end`, from the one that is being filled. */
+  hopEndsTo(end: number): number[] {
+    const ends: number[] = [];
+    for (let hop = this.hopEnergies.length; this.#endOfHop(hop) <= end; hop++) ends.push(this.#endOfHop(hop));
+    return ends;
+  }
+
   /** Takes the K-weighted energies of frames up to `end`, which is never past `hopEnd`. */
   addEnergy(end: number, energy: number, foldDownEnergy: number): void {
     this.#energy += energy;

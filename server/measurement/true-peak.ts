@@ -67,9 +67,6 @@ function curvatureWeights(phases: readonly Float64Array[]): Float64Array {
 /** The phases, then the curvature weights, as the kernel reads them. */
 const tables = [...interpolationPhases(), curvatureWeights(interpolationPhases())];
 const totalCurvature = tables.at(-1)!.reduce((total, weight) => total + weight, 0);
-/** Bounds are made in single precision: so much more keeps them bounds. */
-const roundingMargin = 1.00001;
-
 export interface PeakSpot {
   /** Absolute value, 1 at full scale. */
   peak: number;
@@ -85,9 +82,7 @@ export interface PeakSpot {
  * @source ITU-R BS.1770-5, Annex 2
  */
 export function createTruePeakFinder(memory: KernelMemory, largestRangeFrames: number) {
-  const stretches = Math.ceil(largestRangeFrames / stretchFrames) + 2;
-  const peaks = memory.floats(stretches);
-  const bends = memory.floats(stretches);
+  const scratch = memory.floats(2 * (Math.ceil(largestRangeFrames / stretchFrames) + 2));
   const table = memory.floats(tables.length * interpolationTaps);
   for (const [index, weights] of tables.entries()) table.values.set(weights, index * interpolationTaps);
   const foundPeak = memory.floats(2);
@@ -110,41 +105,20 @@ export function createTruePeakFinder(memory: KernelMemory, largestRangeFrames: n
   ): PeakSpot => {
     foundPeak.values[0] = 0;
     foundFrame.values[1] = from;
-    const count = Math.ceil((end - from) / stretchFrames);
-    for (const channel of channels) {
-      kernels.bounds(channel.address + 4 * (from - stretchFrames), count + 2, peaks.address, bends.address);
-      const [peak, bend, found] = [peaks.values, bends.values, foundPeak.values];
-      let loudest = 0;
-      for (let stretch = 1; stretch < count; stretch++)
-        if (peak[stretch + 1]! > peak[loudest + 1]!) loudest = stretch;
-      const search = (stretch: number) => {
-        const first = from + stretch * stretchFrames;
-        if (peak[stretch + 1]! > found[0]!)
-          takeSamples(channel.values, first, Math.min(end, first + stretchFrames));
-        const most = Math.max(bend[stretch]!, bend[stretch + 1]!, bend[stretch + 2]!) * totalCurvature;
-        if ((peak[stretch + 1]! + most) * roundingMargin <= found[0]!) return;
-        kernels.interpolate(
-          channel.address,
-          Math.max(first, firstKnown + halfTaps - 1),
-          Math.min(end, first + stretchFrames, endKnown - halfTaps),
-          most * roundingMargin,
-          table.address,
-          foundPeak.address,
-        );
-      };
-      search(loudest);
-      for (let stretch = 0; stretch < count; stretch++) if (stretch !== loudest) search(stretch);
-    }
+    const firstWhole = Math.max(from, firstKnown + halfTaps - 1);
+    const endWhole = Math.min(end, endKnown - halfTaps);
+    for (const channel of channels)
+      kernels.findPeak(
+        channel.address,
+        from,
+        end,
+        firstWhole,
+        endWhole,
+        totalCurvature,
+        table.address,
+        scratch.address,
+        foundPeak.address,
+      );
     return { peak: foundPeak.values[0]!, frame: foundFrame.values[1]! };
   };
-
-  function takeSamples(channel: Float32Array, from: number, end: number): void {
-    const found = foundPeak.values;
-    for (let frame = from; frame < end; frame++) {
-      const size = Math.abs(channel[frame]!);
-      if (size <= found[0]!) continue;
-      found[0] = size;
-      foundFrame.values[1] = frame;
-    }
-  }
 }

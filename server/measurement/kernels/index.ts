@@ -1,5 +1,5 @@
 // Compiled to WebAssembly by `npm run build:kernels`. Addresses are bytes in the memory of `kernel-memory.ts`.
-export { bounds, interpolate } from './peak';
+export { findPeak } from './peak';
 export { reduce } from './reduction';
 export { interleave, interleaveFaded, sumBands } from './spectrum';
 export { weigh } from './weighting';
