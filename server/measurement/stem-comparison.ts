@@ -1,4 +1,5 @@
 import type { SectionSpan } from './measurement.ts';
+import { busGramOfStems } from './stem-bus.ts';
 import {
   gramOfStems,
   namesakeChanges,
@@ -6,6 +7,7 @@ import {
   planStemWindows,
   type StemChange,
   type StemSection,
+  sectionUnderBus,
   stemSections,
 } from './stem-gain.ts';
 import type { StemStream } from './stem-gram.ts';
@@ -82,11 +84,23 @@ async function fromOne(
   const prints = stemsA ? [laid, other] : [other, laid];
   const plan = planStemWindows(names.length, sum[0]!.length, sampleRateHz, prints, 1, sections);
   const gram = await gramOfStems(plan, names.length, prints, stream);
+  let told = stemSections(gram, plan, names, overallGainDb);
+  const doubtful = [...told.keys()].filter((index) => told[index]!.doubt === 'unexplained');
+  if (doubtful.length > 0) {
+    const bus = await busGramOfStems(plan, doubtful, names.length, prints, stream);
+    told = told.map((section, index) =>
+      section.doubt === 'unexplained'
+        ? sectionUnderBus(section, plan.sections[index]!.cells, gram, bus, overallGainDb)
+        : section,
+    );
+  }
   return {
     basis: stemsA ? 'stems of A' : 'stems of B',
-    sections: stemSections(gram, plan, names, overallGainDb),
+    sections: told,
     sums: stemsA ? { a: check, b: null } : { a: null, b: check },
-    notes: [],
+    notes: told.some(({ doubt }) => doubt === 'bus dynamics')
+      ? ['Under a bus that moves, only gains are told: a changed tone or place in the image is not.']
+      : [],
   };
 }
 

@@ -4,6 +4,7 @@ import { KernelMemory } from './kernel-memory.ts';
 import type { LaidOver } from './lay-over.ts';
 import type { SectionSpan, TradeBandName } from './measurement.ts';
 import { relativeDb } from './residual.ts';
+import { type BusGram, fitBus } from './stem-bus.ts';
 import {
   createStemGram,
   partOf,
@@ -21,7 +22,8 @@ import { tradeBands } from './third-octave.ts';
  * - `tone changed`, `replaced`: no one gain holds, and none is given.
  * - `silent`: it does not sound there, or is in neither print.
  * - `not told apart`: other stems sum to it, such as the same stem twice.
- * - `too uncertain`: the error is larger than a decibel, or the section holds too little.
+ * - `too uncertain`: the error is larger than a decibel, the section holds too little, or so much is left unexplained that
+ *   a small move may come from that.
  */
 export type StemReading =
   | 'no change measured'
@@ -63,9 +65,14 @@ export interface StemSection {
   /** Seconds of B. */
   start: number;
   end: number;
-  doubt: 'outside_file' | 'too_short' | 'unexplained' | null;
+  doubt: 'outside_file' | 'too_short' | 'bus dynamics' | 'unexplained' | null;
   /** What the stems leave of each print, even at a gain of their own on each side or in each band; `unexplained` over −40 dB. */
   unexplainedDb: { a: number | null; b: number | null };
+  /**
+   * Where one gain that moves from moment to moment explains what the stems leave, as a limiter or compressor on the bus
+   * does: how far it holds each print down in the mean, beside its freest moments. The stems' gains are those under it.
+   */
+  busGainDb: { a: number; b: number } | null;
   stems: StemChange[];
   /** In figures, for engineers. */
   sentence: string;
@@ -87,6 +94,12 @@ const certainErrors = 3;
 /** What stems may leave unexplained before their gains are doubtful, and one stem of its namesake before it is another. */
 const doubtfulDb = -40;
 const replacedDb = -30;
+/** With more unexplained than this, what is left moves along with the stems, and errors from their disagreement fall short. */
+const coarseDb = -20;
+/** What a moving bus gain must explain more before it is believed. */
+const busExplainsDb = 6;
+/** What it may leave where it leaves clearly less of the other print: a stem that moved in the image leaves more. */
+const busLeavesDb = -20;
 /** Cells a section is split into, from whose disagreement errors are told. */
 const fewestCells = 32;
 const mostCells = 96;
@@ -226,13 +239,13 @@ export function stemSections(
       a: leastUnexplainedDb(fits.map(({ a }) => a)),
       b: leastUnexplainedDb(fits.map(({ b }) => b)),
     };
+    const left = Math.max(unexplainedDb.a ?? -150, unexplainedDb.b ?? -150);
     const stems = names.map((stem, index): StemChange => {
       const moves = fits.map(({ columns, a, b }) => moveOf(a, b, columns.indexOf(index)));
       const powers = partSets.map((parts) => powerIn(gram, cells, parts, index));
-      return changeOf(stem, moves, powers, overallGainDb);
+      return changeOf(stem, moves, powers, overallGainDb, left > coarseDb);
     });
-    const doubtful = Math.max(unexplainedDb.a ?? -150, unexplainedDb.b ?? -150) > doubtfulDb;
-    return sectionOf(span, doubtful ? 'unexplained' : null, unexplainedDb, stems);
+    return sectionOf(span, left > doubtfulDb ? 'unexplained' : null, unexplainedDb, stems);
   });
 }
 
@@ -296,13 +309,52 @@ export function namesakeSections(plan: StemPlan, changes: readonly StemChange[][
   );
 }
 
+/**
+ * A section whose stems leave much unexplained, told once more under a moving bus gain. It stays as it is where no such
+ * gain explains clearly more. Under one, gains alone are told: neither sides nor bands.
+ */
+export function sectionUnderBus(
+  section: StemSection,
+  cells: readonly number[],
+  gram: StemGram,
+  bus: BusGram,
+  overallGainDb: number,
+): StemSection {
+  const names = section.stems.map(({ stem }) => stem);
+  const prints = [names.length, names.length + 1];
+  const columns = soundingStems(gram, cells, names.length, prints);
+  const [a, b] = prints.map((print) => fitBus(bus, cells, columns, print));
+  if (!a || !b) return section;
+  const explains = [a, b].some(
+    ({ unexplainedDb, unexplainedWithoutDb }) => unexplainedDb < unexplainedWithoutDb - busExplainsDb,
+  );
+  const left = [a.unexplainedDb, b.unexplainedDb];
+  const alike = Math.abs(left[0]! - left[1]!) < busExplainsDb;
+  if (!explains || (!alike && Math.max(...left) > busLeavesDb)) return section;
+  const stems = names.map((stem, index) =>
+    changeOf(stem, [moveOf(a, b, columns.indexOf(index))], [], overallGainDb),
+  );
+  const span = { name: section.name, start: section.start, end: section.end };
+  const unexplainedDb = { a: a.unexplainedDb, b: b.unexplainedDb };
+  return sectionOf(span, 'bus dynamics', unexplainedDb, stems, { a: a.busGainDb, b: b.busGainDb });
+}
+
 function sectionOf(
   span: SectionSpan,
   doubt: StemSection['doubt'],
   unexplainedDb: StemSection['unexplainedDb'],
   stems: StemChange[],
+  busGainDb: StemSection['busGainDb'] = null,
 ): StemSection {
-  const section = { name: span.name, start: span.start, end: span.end, doubt, unexplainedDb, stems };
+  const section = {
+    name: span.name,
+    start: span.start,
+    end: span.end,
+    doubt,
+    unexplainedDb,
+    busGainDb,
+    stems,
+  };
   return { ...section, sentence: stemSectionSentence(section) };
 }
 
@@ -414,12 +466,17 @@ const untold =
     residualDb: null,
   });
 
-/** @param moves Over `partSets`. @param powers The stem's own, over `partSets`. */
+/**
+ * @param moves Over `partSets`.
+ * @param powers The stem's own, over `partSets`.
+ * @param coarse Whether only what an ear would notice can be told.
+ */
 function changeOf(
   stem: string,
   moves: readonly (Move | null)[],
   powers: readonly number[],
   overallGainDb: number,
+  coarse = false,
 ): StemChange {
   const [whole, left, right, ...bands] = moves;
   if (!whole) return untold('silent')(stem);
@@ -441,8 +498,8 @@ function changeOf(
     return { ...told, reading: 'too uncertain', standardErrorDb: finite(whole.errorDb) };
 
   const sides = [left, right].map((move, side) => partMove(move, powers[1 + side]!, powers[0]!));
-  const bandMoves = bands.map((move, band) =>
-    partMove(move, powers[3 + band]!, Math.max(...powers.slice(3))),
+  const bandMoves = tradeBands.map((_, band) =>
+    partMove(bands[band], powers[3 + band]!, Math.max(...powers.slice(3))),
   );
   const bandFigures = bandMoves.map((move, band) => ({
     name: tradeBands[band]!.name,
@@ -472,15 +529,15 @@ function changeOf(
   if (heard.length > 1) {
     const low = heard.reduce((one, other) => (other.differenceDb < one.differenceDb ? other : one));
     const high = heard.reduce((one, other) => (other.differenceDb > one.differenceDb ? other : one));
-    if (apart(low, high)) return { ...figures, ...noGain, reading: 'tone changed' };
+    if (apart(low, high, coarse ? 2 : 1)) return { ...figures, ...noGain, reading: 'tone changed' };
   }
   if (whole.old * whole.now < 0) return { ...figures, reading: 'polarity turned over' };
   const moved = whole.differenceDb - overallGainDb;
   const least = Math.max(comparisonThreshold.meterToleranceLu, certainErrors * whole.errorDb);
-  return {
-    ...figures,
-    reading: Math.abs(moved) < least ? 'no change measured' : moved > 0 ? 'up' : 'down',
-  };
+  if (Math.abs(moved) < least) return { ...figures, reading: 'no change measured' };
+  if (coarse && Math.abs(moved) < comparisonThreshold.noticedLu)
+    return { ...figures, reading: 'too uncertain' };
+  return { ...figures, reading: moved > 0 ? 'up' : 'down' };
 }
 
 const finite = (value: number) => (Number.isFinite(value) ? value : null);
@@ -500,9 +557,10 @@ function partMove(move: Move | null | undefined, power: number, most: number) {
 function apart(
   one: { differenceDb: number; errorDb: number },
   other: { differenceDb: number; errorDb: number },
+  times = 1,
 ): boolean {
   const least = Math.max(
-    comparisonThreshold.noticedBandDb,
+    times * comparisonThreshold.noticedBandDb,
     2 * certainErrors * Math.hypot(one.errorDb, other.errorDb),
   );
   return Math.abs(one.differenceDb - other.differenceDb) > least;

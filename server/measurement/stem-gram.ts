@@ -81,15 +81,6 @@ export function createStemGram(
   ]);
   const sounds = new Array<boolean>(columns).fill(false);
 
-  // What has been pushed and is still wanted: `held` frames from frame `first` on.
-  const pushFrames = 8192;
-  const buffers = Array.from({ length: stemCount }, () =>
-    [0, 1].map(() => new Float32Array(2 * size + pushFrames)),
-  );
-  let first = 0;
-  let held = 0;
-  let next = 0;
-
   const load = (column: number, channels: readonly Float32Array[], start: number) => {
     const input = transform.input.values;
     const [left, right] = channels as [Float32Array, Float32Array];
@@ -116,8 +107,8 @@ export function createStemGram(
     }
   };
 
-  const measure = ({ start, prints: starts, cell }: StemWindow) => {
-    for (let stem = 0; stem < stemCount; stem++) load(stem, buffers[stem]!, start - first);
+  const follow = followWindows(stemCount, size, windows, (stems, first, { start, prints: starts, cell }) => {
+    for (let stem = 0; stem < stemCount; stem++) load(stem, stems[stem]!, start - first);
     for (const [index, print] of prints.entries()) load(stemCount + index, print, starts[index]!);
     for (let one = 0, pair = 0; one < columns; one++) {
       for (let other = 0; other <= one; other++, pair++) {
@@ -133,17 +124,52 @@ export function createStemGram(
         }
       }
     }
-  };
+  });
 
+  return {
+    push: follow.push,
+    finish() {
+      follow.finish();
+      return {
+        columns,
+        cells,
+        product(cell, part, one, other) {
+          const [high, low] = one > other ? [one, other] : [other, one];
+          return sums[(cell * stemParts + part) * pairs + (high * (high + 1)) / 2 + low]!;
+        },
+      };
+    },
+  };
+}
+
+/**
+ * Follows windows along stems that stream by, holding no more of them than the windows still to come want.
+ *
+ * @param windows Ordered by `start`.
+ * @param onWindow Gets what is held of each stem, and which frame of the stems that begins with.
+ */
+export function followWindows(
+  stemCount: number,
+  size: number,
+  windows: readonly StemWindow[],
+  onWindow: (stems: readonly (readonly Float32Array[])[], first: number, window: StemWindow) => void,
+): { push: OnStems; finish(): void } {
+  const pushFrames = 8192;
+  const buffers = Array.from({ length: stemCount }, () =>
+    [0, 1].map(() => new Float32Array(2 * size + pushFrames)),
+  );
+  let first = 0;
+  let held = 0;
+  let next = 0;
   const drop = () => {
-    const wanted = windows[next]?.start ?? Number.POSITIVE_INFINITY;
+    // One frame more than is wanted, so that a difference can be taken.
+    const wanted = (windows[next]?.start ?? Number.POSITIVE_INFINITY) - 1;
     const gone = Math.min(held, Math.max(0, wanted - first));
     if (gone === 0) return;
     for (const channels of buffers) for (const channel of channels) channel.copyWithin(0, gone, held);
     held -= gone;
     first += gone;
   };
-
   const push = (stems: readonly (readonly Float32Array[])[] | null, frames: number) => {
     for (let at = 0; at < frames; at += pushFrames) {
       const count = Math.min(pushFrames, frames - at);
@@ -154,23 +180,15 @@ export function createStemGram(
         }
       }
       held += count;
-      while (next < windows.length && windows[next]!.start + size <= first + held) measure(windows[next++]!);
+      for (; next < windows.length && windows[next]!.start + size <= first + held; next++)
+        onWindow(buffers, first, windows[next]!);
       drop();
     }
   };
-
   return {
     push,
     finish() {
       if (next < windows.length) push(null, Math.max(0, windows.at(-1)!.start + size - first - held));
-      return {
-        columns,
-        cells,
-        product(cell, part, one, other) {
-          const [high, low] = one > other ? [one, other] : [other, one];
-          return sums[(cell * stemParts + part) * pairs + (high * (high + 1)) / 2 + low]!;
-        },
-      };
     },
   };
 }

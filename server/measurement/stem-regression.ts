@@ -153,8 +153,16 @@ function unexplainedIn(matrix: Float64Array, gains: Float64Array): number {
   return sum;
 }
 
-/** Gains, and the inverse of the columns' own products, by Cholesky's decomposition of their correlations. */
-function solve(normal: Float64Array, count: number): { gains: Float64Array; inverse: Float64Array[] } | null {
+/**
+ * Gains, and the inverse of the columns' own products, by Cholesky's decomposition of their correlations.
+ *
+ * @param normal Products of columns and, last, the target: a square of one more than `count`.
+ * @returns `null` where a column is silent.
+ */
+export function solve(
+  normal: Float64Array,
+  count: number,
+): { gains: Float64Array; inverse: Float64Array[] } | null {
   const size = count + 1;
   const scale = Array.from({ length: count }, (_, row) => Math.sqrt(normal[row * size + row]!));
   if (scale.some((value) => !(value > 0))) return null;

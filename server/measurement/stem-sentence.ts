@@ -31,8 +31,19 @@ export function stemSectionSentence(section: Omit<StemSection, 'sentence'>): str
           `the stems leave ${signed(left, 0)} dB of the print unexplained (a bus processor, or something that is not among them), so these are averages`,
         ]
       : [];
-  const all = [...moved, ...rest, ...untold, ...doubt];
+  const bus = section.busGainDb ? [busWords(section.busGainDb, left)] : [];
+  const all = [...moved, ...rest, ...untold, ...doubt, ...bus];
   return `${name}: ${all.length > 0 ? all.join('; ') : 'no stem sounds in it'}.`;
+}
+
+/** What a limiter or compressor does to the section beside the faders. */
+function busWords({ a, b }: { a: number; b: number }, unexplainedDb: number): string {
+  const more = b - a;
+  const does =
+    Math.abs(more) < 0.1
+      ? `holds it down as before (${signed(b)} dB in the mean)`
+      : `holds it ${Math.abs(more).toFixed(1)} dB ${more < 0 ? 'further down' : 'less down'} than before`;
+  return `a limiter or compressor on the bus ${does}, which the stems’ gains leave out (${signed(unexplainedDb, 0)} dB unexplained)`;
 }
 
 /** Whether stems sum to their print, and what keeps them from it. */
