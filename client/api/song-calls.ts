@@ -4,12 +4,14 @@ import { recordPath } from './record-calls.ts';
 import { readSeriesWhenReady } from './series.ts';
 import type {
   AnswerKind,
+  AskedAndChanged,
   ChangeFigures,
   Comparison,
   Direction,
   Gate,
   Level,
   Measurement,
+  NotePlace,
   Part,
   Range,
   RequestKind,
@@ -36,7 +38,8 @@ export interface Sorting {
     why: string;
   }[];
   protections: { text: string }[];
-  question: string | null;
+  /** What the author is asked where the words don't decide; `part` where the answer goes on the song's list of parts. */
+  question: { words: string; part: string | null } | null;
   /** One sentence: what it means for time and money. */
   meaning: string;
 }
@@ -65,6 +68,8 @@ export function songCalls(recordId: string, songId: string) {
       key?: string,
     ) => send('PUT', `${at}/sections`, body, key),
     nameParts: (parts: Part[], key?: string) => send('PUT', `${at}/parts`, { parts }, key),
+    answerPart: (part: string, delivered: boolean, key?: string) =>
+      send('POST', `${at}/parts/answers`, { part, delivered }, key),
 
     /** Changes nothing, so it needs no key. */
     sort: async (
@@ -178,6 +183,26 @@ export function songCalls(recordId: string, songId: string) {
         signal,
         onProgress,
       ),
+
+    /** What was asked between two versions, and what changed that nobody asked for. */
+    asked: (older: string, newer: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      readWhenReady<AskedAndChanged>(`${comparison(older, newer)}/asked`, signal, onProgress),
+    /** The same for a checked upload of one's own, before it is posted. */
+    askedBefore: (uploadId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      readWhenReady<AskedAndChanged>(
+        `${at}/uploads/${encodeURIComponent(uploadId)}/asked`,
+        signal,
+        onProgress,
+      ),
+    explainChange: (
+      older: string,
+      newer: string,
+      body: { place: Range | null; text: string },
+      key?: string,
+    ) => send('POST', `${comparison(older, newer)}/explanations`, body, key),
+    /** Where the notes on other versions stand in one. */
+    notePlaces: (versionId: string, signal: AbortSignal) =>
+      read<{ places: NotePlace[] }>(`${version(versionId)}/note-places`, signal),
 
     /** Addresses for media elements and downloads. */
     changeUrl: (older: string, newer: string) => `${comparison(older, newer)}/change`,

@@ -5,6 +5,7 @@ export type { AskedAndChanged, AskedView, UnaskedView } from '../../server/appli
 export type { ExampleView } from '../../server/application/example-views.ts';
 export type { NotePlace } from '../../server/application/note-places.ts';
 export type { RecordSheet, SongLine } from '../../server/application/record-sheet.ts';
+export type { RequestVerdict } from '../../server/application/request-verdict.ts';
 export type {
   AnalysisState,
   GateView,

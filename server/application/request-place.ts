@@ -7,13 +7,18 @@ const stem = (word: string) => (word.length > 4 ? word.replace(/[es]+$/, '') : w
 const wordsOf = (text: string) => text.toLowerCase().match(/[\p{L}\d]+/gu) ?? [];
 const every = /\b(all|every|each)\b/i;
 const two = /\bboth\b/i;
-const orderWords: readonly (readonly [RegExp, number])[] = [
-  [/\b(?:first|1st)\b/i, 0],
-  [/\b(?:second|2nd)\b/i, 1],
-  [/\b(?:third|3rd)\b/i, 2],
-  [/\b(?:fourth|4th)\b/i, 3],
-  [/\b(?:last|final)\b/i, -1],
-];
+const orderWords: Record<string, number> = {
+  first: 0, '1st': 0, second: 1, '2nd': 1, third: 2, '3rd': 2, fourth: 3, '4th': 3, last: -1, final: -1,
+}; // biome-ignore format: one list
+
+/** Which of its kind words name: `second chorus`, though not `the second half of the chorus`. */
+function orderOf(placeWords: string, kindWords: readonly string[]): number | undefined {
+  const stems = wordsOf(placeWords).map(stem);
+  const at = stems.findIndex(
+    (word, index) => orderWords[word] !== undefined && stems[index + 1] === kindWords[0],
+  );
+  return at < 0 ? undefined : orderWords[stems[at]!];
+}
 
 /**
  * Whether words such as `all choruses`, `the verses`, `second chorus` or `chorus 2` name a section. Words that name only
@@ -36,7 +41,7 @@ export function placeMeans(
   if (!named(kind(sectionName))) return false;
   const alike = sectionNames.filter((name) => kind(name) === kind(sectionName));
   if (two.test(placeWords)) return alike.slice(0, 2).includes(sectionName);
-  const place = orderWords.find(([word]) => word.test(placeWords))?.[1];
+  const place = orderOf(placeWords, wordsOf(kind(sectionName)).map(stem));
   if (place !== undefined) return alike.at(place) === sectionName;
   const plural = wordsOf(placeWords).some(
     (word) =>

@@ -214,13 +214,34 @@ function levelVerdict(given: Case, sign: 1 | -1): Verdict {
     );
   const { still, movedDb } = bandsThere(section, part);
   if (still) return stillVerdict(given);
-  if (wider) return tooWide(given, wider);
+  if (wider) return mostlyIn(given, wider, sign) ?? tooWide(given, wider);
   return movedDb !== null && Math.abs(movedDb) >= surelyMovedDb
     ? bySign(
         Math.sign(movedDb) === sign,
         `${bandsNamed(given)} are ${way(movedDb)} after matching, beside larger changes.`,
       )
     : tooLittle(given);
+}
+
+/**
+ * A range of the tone that moved more than the rest of what moved is what was asked for, though its borders are wider: a
+ * filter's slopes reach beside the range that words name.
+ */
+function mostlyIn(given: Case, wider: Change, sign: 1 | -1): Verdict | null {
+  const { section, part, wish } = given;
+  const rise = rises[wider.kind];
+  const changed = changeBands(wider);
+  if (wish.what !== 'tone' || !part || !changed || rise === undefined) return null;
+  const within = movedIn(section, wider, part) ?? 0;
+  const beside = movedIn(section, wider, new Set([...changed].filter((hertz) => !part.has(hertz)))) ?? 0;
+  return Math.sign(within) === rise &&
+    Math.abs(within) >= comparisonThreshold.meterToleranceLu &&
+    Math.abs(within) > Math.abs(beside)
+    ? bySign(
+        rise === sign,
+        `${bandsNamed(given, wider)} are ${way(within)} after matching, more than beside them.`,
+      )
+    : null;
 }
 
 const tooWide = ({ section, named, wish }: Case, wider: Change) =>

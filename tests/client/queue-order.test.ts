@@ -1,13 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { NoteView, RequestView, RoundView, SongSheet } from '../../client/api/types.ts';
-import {
-  asksIn,
-  grouped,
-  placeMeans,
-  queueItems,
-  queueLists,
-  shownRound,
-} from '../../client/features/queue/queue-order.ts';
+import { grouped, queueItems, queueLists, shownRound } from '../../client/features/queue/queue-order.ts';
 
 const sections = [
   { id: 'a', name: 'Verse 1', startSeconds: 0, endSeconds: 20 },
@@ -151,49 +144,10 @@ describe('what is outside the round stays in sight', () => {
     expect(parked([past, round(2, 'sent', ['new'])])).toEqual(['old']);
     expect(parked([past, round(2, 'open', [])])).toEqual(['old', 'new']);
   });
-});
-
-describe('a change was asked for where a request covers its section', () => {
-  const names = sections.map((section) => section.name);
-  const item = (part: Partial<RequestView>) => queueItems(sheet([note([request('x', part)])]))[0]!;
-  const covered = (part: Partial<RequestView>) =>
-    sections.filter((section) => asksIn(item(part), section, names)).map((section) => section.name);
-
-  it('by range, by words, or everywhere', () => {
-    expect(covered({ range: moment(25) })).toEqual(['Chorus 1']);
-    expect(covered({ range: { startSeconds: 15, endSeconds: 45 } })).toEqual([
-      'Verse 1',
-      'Chorus 1',
-      'Chorus 2',
-    ]);
-    expect(covered({ place: 'all choruses', range: moment(25) })).toEqual(['Chorus 1', 'Chorus 2']);
-    expect(covered({})).toEqual(['Verse 1', 'Chorus 1', 'Chorus 2']);
-    expect(covered({ place: 'chorus 2' })).toEqual(['Chorus 2']);
-  });
-
-  it('reads the plural, the numbered name, and the only one of its kind', () => {
-    const all = ['Verse 1', 'Chorus 1', 'Verse 2', 'Chorus 2', 'Bridge'];
-    const meant = (words: string) => all.filter((name) => placeMeans(words, name, all));
-    expect(meant('all choruses')).toEqual(['Chorus 1', 'Chorus 2']);
-    expect(meant('the verses')).toEqual(['Verse 1', 'Verse 2']);
-    expect(meant('every verse')).toEqual(['Verse 1', 'Verse 2']);
-    expect(meant('verse 1')).toEqual(['Verse 1']);
-    expect(meant('in the bridge')).toEqual(['Bridge']);
-    // Which chorus is meant is said by the pin.
-    expect(meant('the second half of the chorus')).toEqual([]);
-    expect(meant('')).toEqual([]);
-  });
 
   it('takes the pin where it lies inside what the words name', () => {
     const wide = request('x', { place: 'the chorus', range: { startSeconds: 20, endSeconds: 60 } });
     const [found] = queueItems(sheet([note([wide], { range: { startSeconds: 42, endSeconds: 50 } })]));
     expect(found?.section?.name).toBe('Chorus 2');
-    expect(sections.filter((section) => asksIn(found!, section, names)).map(({ name }) => name)).toEqual([
-      'Chorus 2',
-    ]);
-  });
-
-  it('leaves a neighbour alone that a range only touches', () => {
-    expect(covered({ range: { startSeconds: 20, endSeconds: 40 } })).toEqual(['Chorus 1']);
   });
 });

@@ -3,7 +3,9 @@ import { customElement, state } from 'lit/decorators.js';
 import { Refusal } from '../../api/call.ts';
 import { songCalls } from '../../api/song-calls.ts';
 import type { Comparison, SongSheet, VersionView } from '../../api/types.ts';
-import { announceRefusal } from '../../elements/announcer.ts';
+import { announceRefusal, attempt } from '../../elements/announcer.ts';
+import { AskedBetween } from '../../elements/asked-between.ts';
+import { askedList } from '../../elements/asked-list.ts';
 import {
   type ComparedSection,
   hertzWords,
@@ -13,7 +15,10 @@ import {
 } from '../../elements/comparison-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
+import { hashGroups } from '../../elements/file-hash.ts';
 import { timeCode } from '../../elements/time-code.ts';
+import '../../elements/unasked-list.ts';
+import type { ExplainedChange } from '../../elements/unasked-list.ts';
 import { navigate } from '../../navigate.ts';
 import '../../plot/third-octave-chart.ts';
 import { songAddress } from '../../route.ts';
@@ -31,6 +36,8 @@ interface Pair {
 /** The scale never closes in further than this, so that a tenth of a decibel doesn't look like a cliff. */
 const leastScaleDb = 3;
 const differenceWords = (value: number | null) => difference(value, 'dB');
+const date = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeStyle: 'short', timeZone: 'UTC' });
+const dateWords = (at: string | number) => `${date.format(new Date(at))} UTC`;
 const stepWords = (value: number) => (value > 0 ? `+${value}` : String(value).replace('-', '−'));
 
 const doubtWords: Record<NonNullable<ComparedSection['doubt']>, string> = {
@@ -39,7 +46,10 @@ const doubtWords: Record<NonNullable<ComparedSection['doubt']>, string> = {
   little_in_common: 'too little sounds in both',
 };
 
-/** What changed from one version to another: a sentence, the sections, and the third-octaves of each. */
+/**
+ * What changed from one version to another: a sentence, what was asked with its verdicts, what nobody asked for, then the
+ * sections and the third-octaves of each. Printed, it is a record of all that without the controls.
+ */
 @customElement(tag)
 export class ChangedPage extends FeatureElement {
   @state() private comparison: Comparison | null = null;
@@ -49,6 +59,7 @@ export class ChangedPage extends FeatureElement {
   @state() private chosen = -1;
   private compared = '';
   private stop: AbortController | null = null;
+  private readonly asked = new AskedBetween(this);
 
   override disconnectedCallback() {
     super.disconnectedCallback();
@@ -71,6 +82,17 @@ export class ChangedPage extends FeatureElement {
     const { sheet } = this;
     if (!sheet || !this.isConnected) return;
     const pair = this.pair(sheet);
+    this.asked.follow(
+      pair && `${pair.older.id} ${pair.newer.id}`,
+      `${sheet.song.sectionMap.revision} ${sheet.record.sequence}`,
+      (signal, onProgress) =>
+        songCalls(this.recordId, this.songId).asked(
+          pair?.older.id ?? '',
+          pair?.newer.id ?? '',
+          signal,
+          onProgress,
+        ),
+    );
     const key = pair ? `${pair.older.id} ${pair.newer.id} ${sheet.song.sectionMap.revision}` : '';
     if (key === this.compared) return;
     this.compared = key;
@@ -116,6 +138,74 @@ export class ChangedPage extends FeatureElement {
         ${sheet.versions.map((version) => html`<option value=${version.id} ?selected=${version === chosen}>${version.name}</option>`)}
       </select></label
     >`;
+  }
+
+  private listenAt({ older, newer }: Pair, seconds: number): string {
+    const t = String(Math.round(seconds * 10) / 10);
+    return songAddress(this.recordId, this.songId, 'listen', { v: newer.id, a: older.id, t });
+  }
+
+  private explain({ older, newer }: Pair, { place, text }: ExplainedChange) {
+    void attempt(
+      () =>
+        songCalls(this.recordId, this.songId).explainChange(older.id, newer.id, {
+          place,
+          text,
+        }),
+      'Explained. Everybody on the record reads it here.',
+    );
+  }
+
+  private askedSection(pair: Pair) {
+    const { told, progress, fault } = this.asked;
+    const rounds = told?.rounds.map(({ gate, number }) => `${gate} round ${number}`).join(' and ');
+    const heading = html`<h2>Asked <small>${rounds ? `${rounds}, held against what was measured in ${pair.newer.name}` : ''}</small></h2>`;
+    if (!told)
+      return html`<section class="list">${heading}
+        <p class="said" role="status">${fault ?? `Comparing … ${Math.round((progress ?? 0) * 100)} %`}</p></section>`;
+    const noRequest = told.answersList
+      ? 'The list held no request that this version was to answer.'
+      : `No list was sent between ${pair.older.name} and ${pair.newer.name}, so nothing was asked of it${pair.newer.printNotes ? '; its print notes say what was done' : ''}.`;
+    return html`<section class="list">
+      ${heading}
+      ${told.asked.length ? askedList(told.asked, (view) => this.listenAt(pair, view.playSeconds)) : html`<p class="said">${noRequest}</p>`}
+      ${told.asked.length ? html`<p class="said">The measurement sees bands and places, not parts. Whether a request is done is for the ear of whoever asked.</p>` : nothing}
+    </section>`;
+  }
+
+  private unaskedSection(pair: Pair) {
+    const { told } = this.asked;
+    if (!told || told.fault) return nothing;
+    const { unasked, answersList, mayExplain } = told;
+    return html`<section
+      class="list"
+      @explain-change=${({ detail }: CustomEvent<ExplainedChange>) => this.explain(pair, detail)}
+    >
+      <h2>${answersList ? 'Not asked' : 'Changed'} <small>${answersList ? 'measured, and in no request; the biggest first' : 'the biggest first'}</small></h2>
+      ${
+        unasked.length
+          ? html`<countoff-unasked-list
+              .changes=${unasked}
+              .answersList=${answersList}
+              .mayExplain=${mayExplain}
+              .listenAddress=${({ place }: (typeof unasked)[number]) => this.listenAt(pair, Math.max(0, (place?.startSeconds ?? 0) - 1))}
+            ></countoff-unasked-list>`
+          : html`<p class="said">No change measured outside what was asked for. A section without a measured change can still differ by less than can be measured.</p>`
+      }
+    </section>`;
+  }
+
+  /** What stands at the head of the printed page alone. */
+  private printedRecord(sheet: SongSheet, { older, newer }: Pair) {
+    const version = ({ name, file, postedAt, postedBy }: VersionView) => html`<div>
+      <dt>${name}</dt>
+      <dd>${file.fileName}, posted by ${postedBy.name}, ${dateWords(postedAt)}<br /><span class="hash">SHA-256 ${hashGroups(file.sha256)}</span></dd>
+    </div>`;
+    return html`<dl class="pairs printed">
+      <div><dt>Record</dt><dd>${sheet.record.title} · ${sheet.record.act}</dd></div>
+      ${version(older)} ${version(newer)}
+      <div><dt>Printed</dt><dd>${dateWords(Date.now())}, at ledger entry ${sheet.record.sequence}</dd></div>
+    </dl>`;
   }
 
   private facts({ older, newer }: Pair, comparison: Comparison) {
@@ -295,6 +385,7 @@ export class ChangedPage extends FeatureElement {
           : html`Comparing ${pair.newer.name} with ${pair.older.name} …`;
     return html`<div class="page changed">
       <h1>${sheet.song.title} · what changed</h1>
+      ${pair ? this.printedRecord(sheet, pair) : nothing}
       <p class="lede" role="status">${sentence}</p>
       ${pair && !comparison && !fault ? html`<progress max="1" .value=${this.progress} aria-label="Comparison"></progress>` : nothing}
       ${comparison ? html`<p class="figures-sentence">${comparison.summary.figures}</p>` : nothing}
@@ -302,10 +393,16 @@ export class ChangedPage extends FeatureElement {
         sheet.versions.length > 1
           ? html`<div class="choices">
               ${this.versionChoice(sheet, 'From', 'a', pair?.older)} ${this.versionChoice(sheet, 'To', 'b', pair?.newer)}
-              ${pair ? html`<a class="button main" href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id })}>Listen to both</a>` : nothing}
+              ${
+                pair
+                  ? html`<a class="button main" href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id })}>Listen to both</a>
+                      <button type="button" @click=${() => window.print()}>Print</button>`
+                  : nothing
+              }
             </div>`
           : nothing
       }
+      ${pair ? html`${this.askedSection(pair)} ${this.unaskedSection(pair)}` : nothing}
       ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.map(comparison, pair, sheet)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
     </div>`;
   }

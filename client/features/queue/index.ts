@@ -1,12 +1,12 @@
 import { html, nothing, type TemplateResult } from 'lit';
 import { customElement, state } from 'lit/decorators.js';
 import { answerGoAhead } from '../../api/answer-go-ahead.ts';
-import { newId, Refusal } from '../../api/call.ts';
 import { songCalls } from '../../api/song-calls.ts';
-import type { Comparison, Gate, RoundView, SongSheet, VersionView } from '../../api/types.ts';
-import { announceRefusal, attempt } from '../../elements/announcer.ts';
+import type { Gate, RoundView, SongSheet, UnaskedView, VersionView } from '../../api/types.ts';
+import { attempt } from '../../elements/announcer.ts';
 import { ask } from '../../elements/ask.ts';
-import { type ComparedSection, changeWords, isChanged } from '../../elements/comparison-words.ts';
+import { AskedBetween } from '../../elements/asked-between.ts';
+import { verdictMark } from '../../elements/asked-list.ts';
 import { asSentence, countWords, numberWord } from '../../elements/count-words.ts';
 import { dayWords } from '../../elements/date-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
@@ -15,12 +15,13 @@ import { type GoAheadAnswer, goAheadsOf } from '../../elements/go-aheads.ts';
 import { modal } from '../../elements/modal.ts';
 import { money } from '../../elements/money.ts';
 import { barAndBeat, timeCode } from '../../elements/time-code.ts';
+import '../../elements/unasked-list.ts';
+import type { ExplainedChange } from '../../elements/unasked-list.ts';
 import { navigate } from '../../navigate.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
 import './queue.css';
 import {
-  asksIn,
   grouped,
   type QueueGroup,
   type QueueItem,
@@ -75,11 +76,7 @@ export class QueuePage extends FeatureElement {
   @state() private keysOn = localStorage.getItem(keysSetting) !== 'off';
   /** Answered requests whose answer is being changed. */
   @state() private changing = new Set<string>();
-  @state() private comparison: Comparison | null = null;
-  @state() private comparisonProgress = 0;
-  @state() private comparisonFault: string | null = null;
-  private comparedPair = '';
-  private stopComparing: AbortController | null = null;
+  private readonly asked = new AskedBetween(this);
 
   override connectedCallback() {
     super.connectedCallback();
@@ -89,8 +86,6 @@ export class QueuePage extends FeatureElement {
   override disconnectedCallback() {
     super.disconnectedCallback();
     window.removeEventListener('keydown', this.press);
-    this.stopComparing?.abort();
-    this.comparedPair = '';
   }
 
   private get calls() {
@@ -119,29 +114,12 @@ export class QueuePage extends FeatureElement {
     const { sheet } = this;
     if (!sheet || !this.isConnected) return;
     const pair = this.pair(sheet, this.round);
-    const key = pair ? `${pair.older.id} ${pair.newer.id} ${sheet.song.sectionMap.revision}` : '';
-    if (key === this.comparedPair) return;
-    this.comparedPair = key;
-    this.stopComparing?.abort();
-    this.comparison = null;
-    this.comparisonFault = null;
-    this.comparisonProgress = 0;
-    if (pair) void this.compare(pair, key);
-  }
-
-  private async compare({ older, newer }: Pair, key: string) {
-    const stop = new AbortController();
-    this.stopComparing = stop;
-    try {
-      const comparison = await this.calls.comparison(older.id, newer.id, stop.signal, (progress) => {
-        this.comparisonProgress = progress;
-      });
-      if (key === this.comparedPair) this.comparison = comparison;
-    } catch (error) {
-      if (stop.signal.aborted) return;
-      if (error instanceof Refusal) this.comparisonFault = error.message;
-      else announceRefusal(error);
-    }
+    this.asked.follow(
+      pair && `${pair.older.id} ${pair.newer.id}`,
+      `${sheet.song.sectionMap.revision} ${sheet.record.sequence}`,
+      (signal, onProgress) =>
+        this.calls.asked(pair?.older.id ?? '', pair?.newer.id ?? '', signal, onProgress),
+    );
   }
 
   // What is done with a request
@@ -267,27 +245,11 @@ export class QueuePage extends FeatureElement {
     if (round) void attempt(() => this.calls.quoteRound(round.gate, round.number, hours), 'Quoted.');
   };
 
-  private async explain(pair: Pair, section: ComparedSection) {
-    const text = await ask({
-      heading: `${section.name}: not asked for`,
-      words: `What you write is pinned to ${section.name} of ${pair.newer.name} for everybody to read. It counts in no round.`,
-      label: 'Why it changed, or that you put it back',
-      confirm: 'Pin it',
-    });
-    if (!text) return;
-    const range = { startSeconds: section.start, endSeconds: section.end };
-    const versionId = pair.newer.id;
-    await attempt(async () => {
-      const sorting = await this.calls.sort({ text, versionId, range }, AbortSignal.timeout(10_000));
-      await this.calls.writeNote({
-        noteId: newId(),
-        versionId,
-        range,
-        text,
-        heardOn: null,
-        levels: sorting.requests.map(() => 'none' as const),
-      });
-    }, 'Pinned.');
+  private explain(pair: Pair, { place, text }: ExplainedChange) {
+    void attempt(
+      () => this.calls.explainChange(pair.older.id, pair.newer.id, { place, text }),
+      'Explained. Everybody on the record reads it.',
+    );
   }
 
   // The keyboard
@@ -367,25 +329,14 @@ export class QueuePage extends FeatureElement {
 
   // What was measured
 
-  private sectionFigures(item: QueueItem): ComparedSection | null {
-    if (!this.comparison || !item.section) return null;
-    const { name, startSeconds } = item.section;
-    return (
-      this.comparison.sections.find(
-        (section) => section.name === name && Math.abs(section.start - startSeconds) < 0.01,
-      ) ?? null
-    );
-  }
-
   private seen(item: QueueItem, pair: Pair | null): TemplateResult | typeof nothing {
-    if (!pair || item.request.level !== 'mix') return nothing;
-    if (this.comparisonFault) return nothing;
-    if (!this.comparison) return html`<p class="measuring">comparing with ${pair.newer.name} …</p>`;
-    const section = this.sectionFigures(item);
-    if (!section) return html`<p>Look at <a href=${this.changedAddress(pair)}>the whole song</a>.</p>`;
-    return isChanged(section)
-      ? html`<p><b>Seen in ${pair.newer.name}, ${section.name}:</b> ${changeWords(section)}</p>`
-      : html`<p><b>No change measured</b> in ${section.name} of ${pair.newer.name}</p>`;
+    if (!pair || item.request.level === 'none') return nothing;
+    const { told, fault } = this.asked;
+    if (!told) return fault ? nothing : html`<p class="measuring">comparing with ${pair.newer.name} …</p>`;
+    const view = told.asked.find(({ requestId }) => requestId === item.request.id);
+    return view
+      ? html`<p>${verdictMark(view.verdict)} <small>${pair.newer.name}</small></p><p class="figure">${view.figure}</p>`
+      : nothing;
   }
 
   private changedAddress(pair: Pair): string {
@@ -537,52 +488,32 @@ export class QueuePage extends FeatureElement {
     </section>`;
   }
 
-  private notAskedFor(lists: QueueLists, pair: Pair | null) {
+  private notAskedFor(pair: Pair | null) {
     if (!pair) return nothing;
-    const heading = html`<h2>Not asked for <small>measured in ${pair.newer.name} against ${pair.older.name}, in no request</small></h2>`;
-    if (this.comparisonFault)
-      return html`<section class="list">${heading}<p class="said">${this.comparisonFault}</p></section>`;
-    if (!this.comparison)
+    const heading = html`<h2>Not asked for <small>measured in ${pair.newer.name} against ${pair.older.name}, in no request · <a href=${this.changedAddress(pair)}>the figures</a></small></h2>`;
+    const { told, progress, fault } = this.asked;
+    if (!told || told.fault)
       return html`<section class="list">${heading}
-        <p class="said" role="status">Comparing ${pair.newer.name} with ${pair.older.name} … ${Math.round(this.comparisonProgress * 100)} %</p></section>`;
-    const mix = lists.work.filter(
-      (item) => item.request.level === 'mix' || item.request.level === 'mastering',
-    );
-    const names = this.comparison.sections.map((section) => section.name);
-    const unasked = this.comparison.sections.filter(
-      (section) =>
-        isChanged(section) &&
-        !mix.some((item) =>
-          asksIn(item, { name: section.name, startSeconds: section.start, endSeconds: section.end }, names),
-        ),
-    );
-    const explained = (section: ComparedSection) =>
-      this.sheet!.notes.filter(
-        (note) =>
-          note.versionId === pair.newer.id &&
-          note.range !== null &&
-          Math.abs(note.range.startSeconds - section.start) < 0.01 &&
-          note.requests.every((request) => request.level === 'none'),
-      );
-    return html`<section class="list">
+        <p class="said" role="status">${told?.fault ?? fault ?? `Comparing ${pair.newer.name} with ${pair.older.name} … ${Math.round((progress ?? 0) * 100)} %`}</p></section>`;
+    const listenAddress = ({ place }: UnaskedView) =>
+      songAddress(this.recordId, this.songId, 'listen', {
+        v: pair.newer.id,
+        a: pair.older.id,
+        t: String(Math.max(0, (place?.startSeconds ?? 0) - 1)),
+      });
+    return html`<section
+      class="list"
+      @explain-change=${({ detail }: CustomEvent<ExplainedChange>) => this.explain(pair, detail)}
+    >
       ${heading}
       ${
-        unasked.length
-          ? html`<ul class="rows">
-              ${unasked.map(
-                (section) => html`<li class="req">
-                  <a class="at" href=${songAddress(this.recordId, this.songId, 'listen', { v: pair.newer.id, a: pair.older.id, t: String(section.start) })} aria-label="Listen at ${timeCode(section.start)}">${timeCode(section.start)}</a>
-                  <div class="wish"><p>${section.name}: ${changeWords(section)}</p>
-                    ${explained(section).map((note) => html`<p class="reply"><b>${note.by.name}:</b> ${note.text}</p>`)}</div>
-                  <div class="seen"><a href=${this.changedAddress(pair)}>The figures</a></div>
-                  <div class="acts">${
-                    this.sheet!.reader.may.includes('answerRequest')
-                      ? html`<button type="button" @click=${() => this.explain(pair, section)}>Explain…</button>`
-                      : nothing
-                  }</div>
-                </li>`,
-              )}
-            </ul>`
+        told.unasked.length
+          ? html`<countoff-unasked-list
+              .changes=${told.unasked}
+              .answersList=${told.answersList}
+              .mayExplain=${told.mayExplain}
+              .listenAddress=${listenAddress}
+            ></countoff-unasked-list>`
           : html`<p class="said">No change measured outside what was asked for. A section without a measured change can still differ by less than can be measured.</p>`
       }
     </section>`;
@@ -664,7 +595,7 @@ export class QueuePage extends FeatureElement {
       ${this.roundStrip(sheet, round)} ${this.waiting(sheet, round)}
       ${groups.map((group) => this.group(group, round, pair))}
       ${groups.length ? nothing : html`<p class="empty">Nothing on this list yet. Notes appear here as they are written.</p>`}
-      ${this.notAskedFor(lists, pair)}
+      ${this.notAskedFor(pair)}
       ${
         lists.talk.length
           ? html`<section class="list">
