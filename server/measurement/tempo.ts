@@ -16,7 +16,7 @@ export interface Tempo {
   firstBeatSeconds: number;
   /** `null` where no metre stands out. */
   beatsPerBar: number | null;
-  /** The first bar that lies within the song; `null` without a metre. */
+  /** The bar that the sound begins in or with; `null` without a metre. */
   firstBarSeconds: number | null;
 }
 
@@ -26,6 +26,8 @@ const tempoRange = { slowestBpm: 40, fastestBpm: 220, likeliestBpm: 120, widthOc
 const tempoStep = 0.005;
 /** Shorter music has too few beats to tell a steady tempo from chance. */
 const shortestSeconds = 8;
+/** Fewer accents make no beat. */
+const leastStrokes = 6;
 /** Growth under this share of what grows is rounding. */
 const leastGrowth = 0.02;
 const minuteSeconds = 60;
@@ -319,6 +321,14 @@ function metreOf(accentOfBeat: Float64Array): { beatsPerBar: number; firstBar: n
 /** F for three and some hundred degrees of freedom passes it by chance once in a thousand times. */
 const leastVarianceRatio = 6;
 
+/** The bar that the sound begins in or with, so that silence before it is no bar; the first one that lies in the file. */
+function barAtSound(firstBarSeconds: number, barSeconds: number, firstSound: number): number {
+  const bars = Math.floor((firstSound + withBarSeconds - firstBarSeconds) / barSeconds);
+  return firstBarSeconds + Math.max(0, bars) * barSeconds;
+}
+/** Sound that begins so little before a bar begins with it. */
+const withBarSeconds = 0.1;
+
 /** Less sure tempos are none. */
 const leastConfidence = 0.35;
 
@@ -338,7 +348,11 @@ export function tempoOf(features: SoundFeatures, givenBpm: number | null = null)
   const { durationSeconds, onsets, lowOnsets, meanRoot } = features;
   if (durationSeconds < shortestSeconds) return null;
   const values = accents(onsets, meanRoot);
-  if (!values.some((value) => value > 0)) return null;
+  const strokes = values.reduce(
+    (count, value, at) => (value >= 1 && (values[at - 1] ?? 0) < 1 ? count + 1 : count),
+    0,
+  );
+  if (strokes < leastStrokes) return null;
   const longestLag = Math.min(
     values.length - 1,
     Math.ceil(4 * (minuteSeconds / tempoRange.slowestBpm) * instantsPerSecond) + 1,
@@ -352,12 +366,19 @@ export function tempoOf(features: SoundFeatures, givenBpm: number | null = null)
   // A window's middle comes a hundredth of a second after it first meets a stroke; a beat just before the file is its first.
   const onBeat = ((beatPhase(profile) * period + 1.5) / instantsPerSecond) % beatSeconds;
   const firstBeatSeconds = onBeat > beatSeconds - atStartSeconds ? 0 : onBeat;
+  const firstSound = values.findIndex((value) => value > 0) / instantsPerSecond;
   const metre = metreOf(barAccents(features, accents(lowOnsets, meanRoot), firstBeatSeconds, beatSeconds));
   return {
     tempoBpm,
     confidence,
     firstBeatSeconds,
     beatsPerBar: metre?.beatsPerBar ?? null,
-    firstBarSeconds: metre ? firstBeatSeconds + metre.firstBar * beatSeconds : null,
+    firstBarSeconds: metre
+      ? barAtSound(
+          firstBeatSeconds + metre.firstBar * beatSeconds,
+          metre.beatsPerBar * beatSeconds,
+          firstSound,
+        )
+      : null,
   };
 }
