@@ -2,4 +2,5 @@
 import { register } from 'tsx/esm/api';
 
 register();
-export const { intake, measure, compare, renderChange, mapChange, renderDemo } = await import('./worker.ts');
+export const { intake, measure, compare, proposeSections, renderChange, mapChange, renderDemo } =
+  await import('./worker.ts');

@@ -28,7 +28,7 @@ export function* demoKnownSongs(): Generator<KnownSong> {
   const tape = new Tape();
   for (const { key, title, versions, sections, tempoBpm, beatsPerBar } of demoSongs) {
     const version = versions.at(-1)!.name;
-    const channels = mixVersion(renderSong(key, { tape }), version);
+    const channels = toFloat32(mixVersion(renderSong(key, { tape }), version));
     const boundaries = startsOf(sections);
     yield {
       name: `${title}, ${version}`,

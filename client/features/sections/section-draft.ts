@@ -1,4 +1,4 @@
-import type { Section, SectionMap } from '../../api/types.ts';
+import type { Section, SectionMap, SectionProposal } from '../../api/types.ts';
 
 /** Sections as they are being named; they become the song's when they are saved. */
 export interface SectionDraft {
@@ -54,6 +54,49 @@ export function snapToBar(
   const bar = (60 / tempoBpm) * beatsPerBar;
   return Math.max(0, firstBarSeconds + Math.round((seconds - firstBarSeconds) / bar) * bar);
 }
+
+/** Only a tempo as sure as this is put into the draft. */
+const surestTempo = 0.5;
+
+/**
+ * A draft with the sections that were proposed. A tempo and metre that somebody named stay, and the edges then lie on
+ * their bars; otherwise those of the proposal come along where they are sure.
+ *
+ * @returns the draft, and for the id of each section but the first how sure its start is, 0 to 1
+ */
+export function proposedDraft(
+  draft: SectionDraft,
+  { tempo, boundaries, sections }: SectionProposal,
+  durationSeconds: number,
+  newId: () => string,
+): { draft: SectionDraft; startConfidence: Map<string, number> } {
+  const named = draft.tempoBpm !== null && draft.beatsPerBar !== null;
+  const heard = !named && tempo?.beatsPerBar && tempo.confidence >= surestTempo ? tempo : null;
+  const grid = heard
+    ? {
+        tempoBpm: heard.tempoBpm,
+        beatsPerBar: heard.beatsPerBar,
+        firstBarSeconds: toMilliseconds(heard.firstBarSeconds ?? 0),
+      }
+    : {};
+  const startConfidence = new Map<string, number>();
+  const made: Section[] = [];
+  for (const [index, { name, start }] of sections.entries()) {
+    const startSeconds = index === 0 ? 0 : toMilliseconds(named ? snapToBar(start, draft) : start);
+    const id = newId();
+    const before = made.at(-1);
+    if (before && startSeconds - before.startSeconds < shortestSectionSeconds) continue;
+    if (durationSeconds - startSeconds < shortestSectionSeconds) continue;
+    if (before) {
+      before.endSeconds = startSeconds;
+      startConfidence.set(id, boundaries[index - 1]?.confidence ?? 0);
+    }
+    made.push({ id, name, startSeconds, endSeconds: durationSeconds });
+  }
+  return { draft: { ...draft, ...grid, sections: made }, startConfidence };
+}
+
+const toMilliseconds = (seconds: number) => Math.round(seconds * 1000) / 1000;
 
 /**
  * Cuts the section at a moment in two; in a song without sections it makes the first two, and in a gap it starts one that

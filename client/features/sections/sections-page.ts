@@ -2,7 +2,7 @@ import { html, nothing, type PropertyValues } from 'lit';
 import { customElement, state } from 'lit/decorators.js';
 import { newId, Refusal } from '../../api/call.ts';
 import { songCalls } from '../../api/song-calls.ts';
-import type { Section, VersionView } from '../../api/types.ts';
+import type { Section, SectionProposal, VersionView } from '../../api/types.ts';
 import { announce, announceRefusal } from '../../elements/announcer.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { barAndBeat, barCount, parseTimeCode, timeCode } from '../../elements/time-code.ts';
@@ -18,13 +18,17 @@ import {
   drawSection,
   moveEdges,
   nameSuggestions,
+  proposedDraft,
   type SectionDraft,
   snapToBar,
 } from './section-draft.ts';
+import { ProposalRequest } from './section-proposal.ts';
 
 export const tag = 'countoff-sections';
 
 const zoomSeconds = [8, 16, 32, 64, 128];
+/** Under it a proposed start is called unsure. */
+const sureStart = 0.4;
 
 /** Names a song's sections: cut while listening, drawn on the waveform, or typed. */
 @customElement(tag)
@@ -35,6 +39,13 @@ export class SectionsPage extends FeatureElement {
   @state() private snap = true;
   @state() private busy = false;
   @state() private outdated = false;
+  /** A proposal that waits for a word, since there are sections already. */
+  @state() private offered: SectionProposal | null = null;
+  /** What the draft was before a proposal went into it; it can be taken back until the sections are saved. */
+  @state() private beforeProposal: SectionDraft | null = null;
+  @state() private nothingFound = false;
+  private startConfidence = new Map<string, number>();
+  private proposal = new ProposalRequest(this);
   private player = new TwoVersionPlayer();
   private frame = 0;
   private dirty = false;
@@ -48,6 +59,10 @@ export class SectionsPage extends FeatureElement {
 
   private get draftName(): string {
     return `countoff:sections:${this.recordId}/${this.songId}`;
+  }
+
+  private get beforeName(): string {
+    return `countoff:sections-before:${this.recordId}/${this.songId}`;
   }
 
   private get version(): VersionView | null {
@@ -78,9 +93,10 @@ export class SectionsPage extends FeatureElement {
     if (!changed.has('sheet') || !sheet) return;
     const { sectionMap } = sheet.song;
     if (!this.draft) {
-      const kept = this.keptDraft();
+      const kept = this.kept(this.draftName);
       this.dirty = kept?.basedOnRevision === sectionMap.revision;
       this.draft = this.dirty ? kept : draftOf(sectionMap);
+      this.beforeProposal = this.dirty ? this.kept(this.beforeName) : null;
     } else if (this.draft.basedOnRevision !== sectionMap.revision) {
       if (this.dirty) this.outdated = true;
       else this.draft = draftOf(sectionMap);
@@ -100,9 +116,16 @@ export class SectionsPage extends FeatureElement {
     this.paint();
   }
 
-  private keptDraft(): SectionDraft | null {
-    const kept = localStorage.getItem(this.draftName);
+  private kept(name: string): SectionDraft | null {
+    const kept = localStorage.getItem(name);
     return kept ? (JSON.parse(kept) as SectionDraft) : null;
+  }
+
+  private forgetKept() {
+    localStorage.removeItem(this.draftName);
+    localStorage.removeItem(this.beforeName);
+    this.beforeProposal = null;
+    this.startConfidence = new Map();
   }
 
   private change(part: Partial<SectionDraft>) {
@@ -114,7 +137,7 @@ export class SectionsPage extends FeatureElement {
 
   private takeSaved() {
     if (!this.sheet) return;
-    localStorage.removeItem(this.draftName);
+    this.forgetKept();
     this.draft = draftOf(this.sheet.song.sectionMap);
     this.dirty = false;
     this.outdated = false;
@@ -224,6 +247,40 @@ export class SectionsPage extends FeatureElement {
     });
   }
 
+  // Proposing
+
+  private async propose(version: VersionView) {
+    this.offered = null;
+    this.nothingFound = false;
+    const proposal = await this.proposal.ask(this.calls.sectionsProposed, version.id);
+    if (!proposal) return;
+    if (!proposal.sections.length) this.nothingFound = true;
+    else if (this.draft?.sections.length) this.offered = proposal;
+    else this.takeProposal(proposal);
+  }
+
+  private takeProposal(proposal: SectionProposal) {
+    if (!this.draft) return;
+    const before = this.draft;
+    const { draft, startConfidence } = proposedDraft(before, proposal, this.durationSeconds, newId);
+    this.offered = null;
+    this.startConfidence = startConfidence;
+    this.beforeProposal = before;
+    localStorage.setItem(this.beforeName, JSON.stringify(before));
+    this.change(draft);
+    announce(`${draft.sections.length} parts are proposed. Nothing is saved yet.`);
+  }
+
+  private takeBack() {
+    const before = this.beforeProposal;
+    if (!before) return;
+    localStorage.removeItem(this.beforeName);
+    this.beforeProposal = null;
+    this.startConfidence = new Map();
+    this.change(before);
+    announce('The proposal is taken back.');
+  }
+
   private async save() {
     const { draft } = this;
     if (!draft) return;
@@ -233,7 +290,7 @@ export class SectionsPage extends FeatureElement {
         ...draft,
         sections: draft.sections.map((section) => ({ ...section, name: section.name.trim() })),
       });
-      localStorage.removeItem(this.draftName);
+      this.forgetKept();
       this.dirty = false;
       announce('Saved. All versions of the song have these sections.');
     } catch (error) {
@@ -291,7 +348,7 @@ export class SectionsPage extends FeatureElement {
         <span aria-hidden="true">–</span>
         ${time('End', section.endSeconds, (seconds) => this.setEdges(section.id, section.startSeconds, seconds))}
       </span>
-      <span class="bars">${first ? `bar ${first.bar}${first.beat > 1 ? `.${first.beat}` : ''}, ` : ''}${bars ? `${bars} bar${bars === 1 ? '' : 's'}` : ''}</span>
+      <span class="bars">${this.unsureStart(section)}${first ? `bar ${first.bar}${first.beat > 1 ? `.${first.beat}` : ''}, ` : ''}${bars ? `${bars} bar${bars === 1 ? '' : 's'}` : ''}</span>
       <span class="acts">
         <button
           type="button"
@@ -306,6 +363,53 @@ export class SectionsPage extends FeatureElement {
         <button type="button" aria-label=${`Remove ${section.name}`} @click=${() => this.takeOut(section.id)}>Remove</button>
       </span>
     </li>`;
+  }
+
+  private unsureStart({ id }: Section) {
+    const confidence = this.startConfidence.get(id) ?? 1;
+    return confidence < sureStart ? html`<span class="unsure">start unsure</span> ` : nothing;
+  }
+
+  /** What stands where the sections come from the audio: the offer, how far it is, and what came of it. */
+  private proposing(version: VersionView, draft: SectionDraft) {
+    const { progress, fault } = this.proposal;
+    if (this.offered)
+      return html`<p class="aside" role="status">
+        ${this.offered.sections.length} parts were found in ${version.name}. Your sections are as they were.
+        <span class="acts">
+          <button type="button" @click=${() => this.takeProposal(this.offered!)}>Put the proposal in their place</button>
+          <button type="button" @click=${() => (this.offered = null)}>Keep mine</button>
+        </span>
+      </p>`;
+    if (this.beforeProposal)
+      return html`<p class="aside">
+        Proposed from the audio, and not saved. Listen to each edge, move it where you hear it, and name the parts: what is a
+        verse and what a chorus, only people know.
+        <span class="acts"><button type="button" @click=${this.takeBack}>Take the proposal back</button></span>
+      </p>`;
+    return html`<div class="propose">
+      <div class="acts">
+        <button type="button" ?disabled=${progress !== null} @click=${() => this.propose(version)}>
+          Propose from the audio
+        </button>
+        ${
+          progress === null
+            ? nothing
+            : html`<progress max="1" .value=${progress} aria-label="Going through ${version.name}"></progress>
+                <button type="button" @click=${() => this.proposal.stop()}>Stop</button>`
+        }
+      </div>
+      <p class="caution" role="status">
+        ${
+          fault ??
+          (this.nothingFound
+            ? `Nothing in ${version.name} stands out as a new part. Cut while you listen.`
+            : draft.sections.length
+              ? 'Looks for places where the sound changes. Your sections stay until you say so.'
+              : 'Looks for places where the sound changes. Nothing is saved by itself.')
+        }
+      </p>
+    </div>`;
   }
 
   private number(
@@ -406,6 +510,7 @@ export class SectionsPage extends FeatureElement {
       <div class="columns">
         <section aria-labelledby="list-heading">
           <h2 id="list-heading">${draft.sections.length ? 'In order' : 'No sections yet'}</h2>
+          ${this.proposing(version, draft)}
           ${
             draft.sections.length
               ? html`<ol class="section-list">
