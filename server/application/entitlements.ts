@@ -15,7 +15,13 @@ export function entitlements(record: RecordState, person: Person): CommandType[]
   const signs = gates.some((gate) => terms?.signers[gate].includes(person.id));
   if (signs) held.add('signer');
   const any = (...names: string[]) => names.some((name) => held.has(name));
-  const found: CommandType[] = ['writeNote', 'withdrawNote', 'replyToNote', 'chooseLevel'];
+  const found: CommandType[] = [
+    'writeNote',
+    'withdrawNote',
+    'replyToNote',
+    'chooseLevel',
+    'answerPartQuestion',
+  ];
   const add = (entitled: boolean, ...commands: CommandType[]) => {
     if (entitled) found.push(...commands);
   };

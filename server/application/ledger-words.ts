@@ -56,6 +56,8 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
         return `named ${fact.sections.length} sections`;
       case 'partsNamed':
         return `listed ${fact.parts.length} parts`;
+      case 'partAnswered':
+        return `answered that ${fact.part.name} is ${fact.part.delivered ? '' : 'not '}in the recording`;
       case 'versionPosted':
         return `posted ${fact.version.name} (SHA-256 ${shortHash(fact.version.file.sha256)})`;
       case 'changeExplained': {

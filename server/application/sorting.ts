@@ -8,7 +8,7 @@ import type { Level } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
 import { sectionAt } from '../domain/section.ts';
 import { findContradiction } from '../triage/contradiction.ts';
-import { type SortedNote, sortNote } from '../triage/sort-note.ts';
+import { askingThreshold, type SortedNote, sortNote } from '../triage/sort-note.ts';
 import { sectionSpans } from './section-spans.ts';
 import type { StudioExamples, TaughtExample } from './studio-examples.ts';
 
@@ -53,6 +53,26 @@ function withoutWordsOf(foreign: readonly TaughtExample[], sorted: SortedNote): 
     why: cleared(sorted.why),
     requests: sorted.requests.map((request) => ({ ...request, why: cleared(request.why) })),
   };
+}
+
+/** A question to the author of a note that is being written. */
+export interface NoteQuestion {
+  words: string;
+  /** The part that it is about: whether that is in the recording already, which goes on the song's list of parts. */
+  part: string | null;
+}
+
+const asksForPart = /^(?:Is|Are) there .+ in the recording already\?$/u;
+
+/** What the author is asked where the words don't decide; what the list of parts answers already isn't asked. */
+export function questionOf(song: Song, { question, requests }: SortedNote): NoteQuestion | null {
+  if (question === null) return null;
+  const unsure = requests.find((request) => request.confidence < askingThreshold);
+  const part = asksForPart.test(question) ? (unsure?.target ?? null) : null;
+  if (part === null || part === 'whole mix' || !question.includes(part))
+    return { words: question, part: null };
+  const listed = song.parts.some((each) => each.name.trim().toLowerCase() === part.toLowerCase());
+  return listed ? null : { words: question, part };
 }
 
 /** What the proposed levels mean for the round, for time and for money, in one sentence. */

@@ -33,6 +33,7 @@ export type Command =
       basedOnRevision: number;
     }
   | { type: 'nameParts'; song: SongId; parts: Part[] }
+  | { type: 'answerPartQuestion'; song: SongId; part: string; delivered: boolean }
   | {
       type: 'postVersion';
       song: SongId;

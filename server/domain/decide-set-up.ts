@@ -66,6 +66,8 @@ function checkTerms(terms: ContractTerms): void {
     if (!terms.signers[gate].length) refuse('malformed', `Somebody must sign at the ${gate} gate.`);
 }
 
+const mostParts = 300;
+
 const sides = (record: RecordState, person: Person) => ({
   client: record.contract?.terms.payer === person.id,
   engineer: isEngineerSide(person) && (person.owner || person.roles.includes('mix engineer')),
@@ -86,7 +88,8 @@ type SetUpCommand =
   | 'addSong'
   | 'renameSong'
   | 'nameSections'
-  | 'nameParts';
+  | 'nameParts'
+  | 'answerPartQuestion';
 
 /** Record, people, links, contract, songs, sections and parts. */
 export const decideSetUp: Rules<SetUpCommand> = {
@@ -274,5 +277,19 @@ export const decideSetUp: Rules<SetUpCommand> = {
     requireRole(record, person, ['owner', 'mix engineer', 'producer'], 'Listing the parts');
     if (sameValue(known.parts, parts)) return [];
     return [{ type: 'partsNamed', song, parts }];
+  },
+
+  // Anybody on the record can tell what they hear; what is on the list already was said by somebody else, and stays.
+  answerPartQuestion: ({ record, command: { song, part, delivered } }) => {
+    const { parts } = songOf(record, song);
+    const name = part.trim();
+    if (!name) refuse('malformed', 'The part that the answer is about has no name.');
+    if (parts.some((each) => each.name.trim().toLowerCase() === name.toLowerCase())) return [];
+    if (parts.length >= mostParts)
+      refuse(
+        'malformed',
+        `The list of parts is full: it holds ${mostParts}. Ask the engineer to shorten it.`,
+      );
+    return [{ type: 'partAnswered', song, part: { name, delivered } }];
   },
 };

@@ -199,6 +199,8 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
     }
     case 'partsNamed':
       return { ...song, parts: fact.parts };
+    case 'partAnswered':
+      return { ...song, parts: [...song.parts, fact.part] };
     case 'versionPosted':
       return { ...song, versions: [...song.versions, { ...fact.version, postedAt: at, postedBy: by }] };
     case 'changeExplained': {

@@ -57,6 +57,7 @@ export type Fact =
       revision: number;
     }
   | { type: 'partsNamed'; song: SongId; parts: Part[] }
+  | { type: 'partAnswered'; song: SongId; part: Part }
   | { type: 'versionPosted'; song: SongId; version: Omit<Version, 'postedAt' | 'postedBy'> }
   | {
       type: 'changeExplained';

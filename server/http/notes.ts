@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
-import { meaningOf, noteCommand, sortForSong } from '../application/sorting.ts';
+import { meaningOf, noteCommand, questionOf, sortForSong } from '../application/sorting.ts';
 import type { Access } from './access.ts';
 import { body, commandRoute, described } from './command-route.ts';
 import {
@@ -36,9 +36,15 @@ export function noteRoutes(services: Services): Hono<Access> {
         };
         const record = context.get('record');
         const song = context.get('song');
-        const { requests, protections, question } = sortForSong(record, song, text, range, services.examples);
+        const sorted = sortForSong(record, song, text, range, services.examples);
+        const { requests, protections } = sorted;
         const levels = requests.map((each) => each.level);
-        return context.json({ requests, protections, question, meaning: meaningOf(record, song, levels) });
+        return context.json({
+          requests,
+          protections,
+          question: questionOf(song, sorted),
+          meaning: meaningOf(record, song, levels),
+        });
       },
     )
     .post(

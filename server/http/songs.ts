@@ -132,6 +132,15 @@ export function songRoutes(services: Services): Hono<Access> {
         ({ parts }, context) => ({ type: 'nameParts', song: context.get('song').id, parts }),
       ),
     )
+    .post(
+      '/songs/:song/parts/answers',
+      ...commandRoute(
+        services,
+        'Answer whether a part is in the recording',
+        z.object({ part: shortWordsSchema, delivered: z.boolean() }),
+        (sent, context) => ({ type: 'answerPartQuestion', song: context.get('song').id, ...sent }),
+      ),
+    )
     .route('/songs/:song', noteRoutes(services))
     .route('/songs/:song', roundRoutes(services))
     .route('/songs/:song', changeRoutes(services))

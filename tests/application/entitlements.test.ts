@@ -75,6 +75,7 @@ const lines: Record<Exclude<CommandType, 'openRecord'>, Line> = {
     },
   ],
   nameParts: [at(2), { type: 'nameParts', song, parts: [{ name: 'vocal', delivered: true }] }],
+  answerPartQuestion: [at(2), { type: 'answerPartQuestion', song, part: 'tambourine', delivered: false }],
   postVersion: [
     at(0),
     post(song, 'production', 'rough-1'),

@@ -107,6 +107,7 @@ const lines: Line[] = [
     body: { sections: [], tempoBpm: null, beatsPerBar: null, firstBarSeconds: 0, basedOnRevision: 99 },
   },
   { method: 'PUT', path: `${song}/parts`, may: ['mix engineer', 'producer'], body: { parts: [] } },
+  { method: 'POST', path: `${song}/parts/answers`, may: everybody, body: { part: ' ', delivered: true } },
   {
     method: 'POST',
     path: `${song}/sortings`,

@@ -9,6 +9,13 @@ import type { NotePlace } from './listen-view.ts';
 
 const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 
+/** Whether a part is in the recording; `delivered` is `null` where the author can't tell. */
+export interface PartAnswer {
+  part: string;
+  delivered: boolean | null;
+  question: string;
+}
+
 /**
  * Pressing a button leaves the focus in the text: the foot keeps its height, so that the button is still under the
  * finger when it is let go, and a phone's keyboard stays up.
@@ -18,7 +25,8 @@ function keepFocus(event: MouseEvent): void {
 }
 
 /**
- * Where a note is written. Reports `draft` (text), `pin-note`, `choose-level` (index, level), and for the place
+ * Where a note is written. Reports `draft` (text), `pin-note`, `choose-level` (index, level),
+ * `answer-part` (a `PartAnswer`), and for the place
  * `start-here`, `end-here`, `type-range` (range), `whole-song`, `loop-range`, `clear-place`.
  */
 @customElement('countoff-composer')
@@ -29,6 +37,7 @@ export class Composer extends LightElement {
   @property({ attribute: false }) durationSeconds = 0;
   @property({ attribute: false }) versionName = '';
   @property({ attribute: false }) sorting: Sorting | null = null;
+  @property({ attribute: false }) question: Sorting['question'] = null;
   @property({ attribute: false }) chosen: (Level | null)[] = [];
   @property({ type: Boolean }) busy = false;
   /** The marked range plays round and round. */
@@ -197,7 +206,28 @@ export class Composer extends LightElement {
         ? html`<p>To be left as it is: ${sorting.protections.map(({ text }) => `“${text}”`).join(', ')}.</p>`
         : nothing
     }
-    ${sorting?.question ? html`<p class="question">${sorting.question}</p>` : nothing}`;
+    ${this.asked()}`;
+  }
+
+  private asked() {
+    const { question } = this;
+    if (!question) return nothing;
+    const { words, part } = question;
+    if (part === null) return html`<p class="question">${words}</p>`;
+    const answer = (delivered: boolean | null) => () => {
+      const pressed = this.querySelector('.question')?.contains(document.activeElement);
+      this.report('answer-part', { part, delivered, question: words } satisfies PartAnswer);
+      // The buttons go with the answer; whoever pressed one by key goes on in the text.
+      if (pressed) this.focus();
+    };
+    return html`<div class="question" role="group" aria-label=${words}>
+      <p>${words}</p>
+      <span class="answers">
+        <button type="button" ?disabled=${this.busy} @click=${answer(true)}>Yes, it’s there</button>
+        <button type="button" ?disabled=${this.busy} @click=${answer(false)}>No, it’s not</button>
+        <button type="button" class="quiet" @click=${answer(null)}>Not sure</button>
+      </span>
+    </div>`;
   }
 
   override render() {

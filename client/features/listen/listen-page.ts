@@ -15,7 +15,7 @@ import type { WaveformLine } from '../../waveform/waveform-line.ts';
 import { hasWaveform, loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
 import { ChangeAlone, changeAloneWords } from './change-alone.ts';
 import './composer.ts';
-import type { Composer } from './composer.ts';
+import type { Composer, PartAnswer } from './composer.ts';
 import { lineChange } from './line-change.ts';
 import {
   initialView,
@@ -378,6 +378,16 @@ export class ListenPage extends FeatureElement {
   private drafted(text: string) {
     if (!this.draft.text.trim() && text.trim()) this.act({ type: 'typingStarted' });
     this.draft.write(text);
+  }
+
+  private async answerPart({ part, delivered, question }: PartAnswer) {
+    if (delivered === null) {
+      this.draft.leaveOpen(question);
+      announce('Left open: whoever does the work settles it.');
+      return;
+    }
+    const said = `Noted for everybody: ${part}, ${delivered ? 'in the recording already' : 'not in the recording'}.`;
+    if (await this.deed(() => this.calls.answerPart(part, delivered), said)) await this.draft.sortAgain();
   }
 
   /** A note belongs to the version that is heard. */
@@ -755,6 +765,7 @@ export class ListenPage extends FeatureElement {
       @draft=${(event: CustomEvent<{ text: string }>) => this.drafted(event.detail.text)}
       @pin-note=${() => this.pin()}
       @choose-level=${({ detail }: CustomEvent<{ index: number; level: Level }>) => this.draft.choose(detail.index, detail.level)}
+      @answer-part=${({ detail }: CustomEvent<PartAnswer>) => this.answerPart(detail)}
       @start-here=${() => this.act({ type: 'startMarked' })}
       @end-here=${() => this.markEnd()}
       @type-range=${(event: CustomEvent<{ range: Range }>) =>
@@ -779,6 +790,7 @@ export class ListenPage extends FeatureElement {
           .durationSeconds=${view.durationSeconds}
           .versionName=${this.notedVersion.name}
           .sorting=${this.draft.sorting}
+          .question=${this.draft.question}
           .chosen=${this.draft.levels}
           .text=${this.draft.text}
           .busy=${this.busy}

@@ -18,6 +18,7 @@ export class NoteDraft implements ReactiveController {
   noteId = newId();
   /** Choices of level by the words that they were made for, so that they outlast further typing. */
   readonly #chosen = new Map<string, Level>();
+  readonly #leftOpen = new Set<string>();
   readonly #host: ReactiveControllerHost;
   readonly #name: () => string;
   readonly #sort: Sort;
@@ -70,6 +71,24 @@ export class NoteDraft implements ReactiveController {
     this.#host.requestUpdate();
   }
 
+  /** The author can't tell: the question is not asked again for this note. */
+  leaveOpen(question: string): void {
+    this.#leftOpen.add(question);
+    this.#host.requestUpdate();
+  }
+
+  /** The question that waits for an answer. */
+  get question(): Sorting['question'] {
+    const question = this.sorting?.question ?? null;
+    return question && !this.#leftOpen.has(question.words) ? question : null;
+  }
+
+  /** Sorts again at once, since something that it goes by has changed. */
+  async sortAgain(): Promise<void> {
+    clearTimeout(this.#timer);
+    await this.#sortNow();
+  }
+
   /** The choices go by the order of the requests, so before sending that order must be of these very words. */
   async settle(): Promise<void> {
     clearTimeout(this.#timer);
@@ -80,6 +99,7 @@ export class NoteDraft implements ReactiveController {
   finish(): void {
     this.noteId = newId();
     this.#chosen.clear();
+    this.#leftOpen.clear();
     this.sorting = null;
     this.write('');
   }
