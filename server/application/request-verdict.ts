@@ -37,6 +37,8 @@ export interface Rival {
 
 /** Under this residual, relative to what sounds there, a range stands still beside what moved. *Common practice*: −40 dB. */
 const stillBandsDb = -40;
+/** What rounds to no tenth of a decibel is no figure. */
+const leastShownDb = 0.05;
 /** What a range beside the named changes must have moved by before it is said which way. */
 const surelyMovedDb = 0.2;
 
@@ -234,9 +236,7 @@ function mostlyIn(given: Case, wider: Change, sign: 1 | -1): Verdict | null {
   if (wish.what !== 'tone' || !part || !changed || rise === undefined) return null;
   const within = movedIn(section, wider, part) ?? 0;
   const beside = movedIn(section, wider, new Set([...changed].filter((hertz) => !part.has(hertz)))) ?? 0;
-  return Math.sign(within) === rise &&
-    Math.abs(within) >= comparisonThreshold.meterToleranceLu &&
-    Math.abs(within) > Math.abs(beside)
+  return Math.sign(within) === rise && Math.abs(within) >= leastShownDb && Math.abs(within) > Math.abs(beside)
     ? bySign(
         rise === sign,
         `${bandsNamed(given, wider)} are ${way(within)} after matching, more than beside them.`,

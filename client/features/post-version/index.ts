@@ -5,12 +5,16 @@ import type { Gate, LockBreakView, SongSheet } from '../../api/types.ts';
 import type { Inspection } from '../../api/uploads.ts';
 import { announceRefusal, attempt } from '../../elements/announcer.ts';
 import { ask } from '../../elements/ask.ts';
+import { AskedBetween } from '../../elements/asked-between.ts';
+import { askedList } from '../../elements/asked-list.ts';
 import { asSentence, countWords } from '../../elements/count-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { fileHash } from '../../elements/file-hash.ts';
 import { fileSizeWords, formatWords } from '../../elements/format-words.ts';
 import { gateOrder, versionWord } from '../../elements/gate-words.ts';
 import { timeCode } from '../../elements/time-code.ts';
+import '../../elements/unasked-list.ts';
+import type { ExplainedChange } from '../../elements/unasked-list.ts';
 import { navigate } from '../../navigate.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
@@ -28,6 +32,9 @@ export class PostVersion extends FeatureElement {
   @state() private busy = false;
   @state() private over = false;
   private upload: VersionUpload | null = null;
+  /** What the checked file answers and changes, seen before anybody else sees it. */
+  private readonly preview = new AskedBetween(this);
+  private explanations: readonly ExplainedChange[] = [];
 
   private get postingGate(): Gate {
     const asked = this.query.get('gate');
@@ -54,6 +61,13 @@ export class PostVersion extends FeatureElement {
       songId: this.songId,
       gate: this.postingGate,
     });
+    const ready = upload.state.step === 'ready' ? upload.state.uploadId : null;
+    this.preview.follow(
+      this.sheet.versions.length ? ready : null,
+      `${this.sheet.song.sectionMap.revision}`,
+      (signal, onProgress) =>
+        songCalls(this.recordId, this.songId).askedBefore(ready ?? '', signal, onProgress),
+    );
     if (upload === this.upload) return;
     this.upload?.removeEventListener('changed', this.changed);
     this.upload = upload;
@@ -102,6 +116,8 @@ export class PostVersion extends FeatureElement {
     const answers = this.sheet?.rounds.find(
       (round) => round.gate === gate && round.status === 'sent',
     )?.number;
+    const older = this.preview.told?.olderVersionId;
+    const { explanations } = this;
     this.busy = true;
     const done = await attempt(
       () =>
@@ -114,6 +130,11 @@ export class PostVersion extends FeatureElement {
         }),
       `${this.nextName} is posted. Everybody on the record sees it now; its measurement is under way.`,
     );
+    if (done && older)
+      for (const explanation of explanations)
+        await attempt(() =>
+          songCalls(this.recordId, this.songId).explainChange(older, versionId, explanation),
+        );
     this.busy = false;
     if (!done) return;
     sessionStorage.removeItem(this.notesKey);
@@ -245,6 +266,39 @@ export class PostVersion extends FeatureElement {
     </div>`;
   }
 
+  /** Comparing takes a while on a long song; posting never waits for it. */
+  private beforePosting() {
+    if (this.upload?.state.step !== 'ready' || !this.sheet?.versions.length) return nothing;
+    const { told, progress, fault } = this.preview;
+    const heading = html`<h2>Before you post</h2>`;
+    if (!told || told.fault)
+      return html`<section class="before">${heading}
+        <p role="status">${told?.fault ?? fault ?? `Compared with the version before it: ${Math.round((progress ?? 0) * 100)} %. You can post without waiting.`}</p>
+      </section>`;
+    return html`<section
+      class="before"
+      @draft-explanations=${({ detail }: CustomEvent<ExplainedChange[]>) => {
+        this.explanations = detail;
+      }}
+    >
+      ${heading}
+      <p>Only you see this now. Everybody sees the same as soon as it is posted.</p>
+      ${told.asked.length ? html`<h3>Asked</h3>${askedList(told.asked, null)}` : nothing}
+      <h3>${told.answersList ? 'Not asked' : 'Changed'}</h3>
+      ${
+        told.unasked.length
+          ? html`<p>What you write here is posted with the version.</p>
+              <countoff-unasked-list
+                .changes=${told.unasked}
+                .answersList=${told.answersList}
+                .mayExplain=${told.mayExplain}
+                .later=${true}
+              ></countoff-unasked-list>`
+          : html`<p>No change measured outside what was asked for.</p>`
+      }
+    </section>`;
+  }
+
   private changeChoice(sheet: SongSheet) {
     if (this.postingGate !== 'production' || sheet.lock.status !== 'open for changes') return nothing;
     const open = sheet.lock.changes;
@@ -289,7 +343,7 @@ export class PostVersion extends FeatureElement {
                       sessionStorage.setItem(this.notesKey, (event.target as HTMLTextAreaElement).value)}
                   ></textarea>
                 </label>
-                ${this.changeChoice(sheet)}
+                ${this.beforePosting()} ${this.changeChoice(sheet)}
                 <div class="acts">
                   <button class=${ready ? 'main' : nothing} ?disabled=${!ready || this.busy || obstacle !== null}>Post as ${this.nextName}</button>
                   <a href=${songAddress(this.recordId, this.songId, this.postingGate === 'production' ? 'scope' : 'queue')}>Back without posting</a>
