@@ -157,6 +157,33 @@ describe('four people and one song', () => {
     await soundPage(engineer, 'changed');
   });
 
+  it('shows where it changed as a map, and plays the change alone once somebody asks', async () => {
+    const place = engineer.getByRole('slider', { name: /^Place on the map/ });
+    await place.waitFor({ timeout: 60_000 });
+    await place.focus();
+    for (let seconds = 0; seconds < 3; seconds++) await place.press('ArrowRight');
+    await place.press('ArrowUp');
+    expect(await place.getAttribute('aria-valuetext')).toMatch(/^0:03\.0 Intro · 31\.5 Hz · no /);
+    await soundPage(engineer, 'map of the change');
+    await engineer.getByRole('link', { name: 'Hear the change', exact: true }).first().click();
+    await engineer
+      .getByText(/^\s*Only what differs: Mix v4 less Mix v3, matched/)
+      .waitFor({ timeout: 60_000 });
+    const clock = engineer.locator('.foot .where b');
+    const start = await clock.textContent();
+    const heard = engineer.getByRole('group', { name: 'Which version is heard' });
+    const alone = heard.getByRole('button', { name: 'The change alone' });
+    await engineer.getByRole('button', { name: 'Play', exact: true }).click();
+    await expect.poll(() => clock.textContent(), { timeout: 10_000 }).not.toBe(start);
+    expect(await alone.getAttribute('aria-pressed')).toBe('true');
+    await soundPage(engineer, 'the change alone');
+    await engineer.keyboard.press('a');
+    expect(await alone.getAttribute('aria-pressed')).toBe('false');
+    await engineer.keyboard.press('c');
+    await expect.poll(() => alone.getAttribute('aria-pressed')).toBe('true');
+    await engineer.getByRole('button', { name: 'Pause', exact: true }).click();
+  });
+
   it('shows all figures of a version, opens a pressed place, and explains each figure', async () => {
     await engineer.goto(song());
     await engineer.getByRole('link', { name: 'All figures' }).click();
