@@ -4,6 +4,7 @@ import type { Version } from '../domain/version.ts';
 import {
   type ComparedFiles,
   movePlace,
+  nearestMoment,
   type PlaceLeft,
   stepsBetween,
 } from '../measurement/timeline-position.ts';
@@ -11,10 +12,12 @@ import {
 /** Where a note on another version stands in the one that is heard. */
 export interface NotePlace {
   noteId: string;
-  /** In seconds of the version that is heard; its own where `left` is `unknown`, and `null` where nothing of it is left. */
+  /** In seconds of the version that is heard; in its own where `left` is `unknown`; `null` where nothing of it is left. */
   range: Range | null;
   /** How much of its place is left; `unknown` where no comparison joins the two versions yet. */
   left: PlaceLeft | 'unknown';
+  /** Where to show it: its start, or the seam where it was cut. */
+  seconds: number;
 }
 
 /** Where a note stands: where its author put it, or else where its words say (“in the bridge”). */
@@ -32,8 +35,16 @@ export function notePlaces(song: Song, heard: Version, compared: readonly Compar
     const version = song.versions.find(({ id }) => id === note.versionId);
     if (note.withdrawn || !range || !version || version.id === heard.id) return [];
     const steps = stepsBetween(version.file.sha256, heard.file.sha256, compared);
-    if (!steps) return [{ noteId: note.id, range, left: 'unknown' }];
+    if (!steps) return [{ noteId: note.id, range, left: 'unknown', seconds: range.startSeconds }];
     const moved = movePlace(range, steps);
-    return [{ noteId: note.id, range: moved.range, left: moved.left }];
+    const seam = steps.reduce((seconds, step) => nearestMoment(seconds, step), range.startSeconds);
+    return [
+      {
+        noteId: note.id,
+        range: moved.range,
+        left: moved.left,
+        seconds: moved.range?.startSeconds ?? seam,
+      },
+    ];
   });
 }

@@ -176,7 +176,9 @@ export function askedRoutes(services: Services): Hono<Access> {
       described(
         'Where the notes on other versions stand in one',
         z.object({
-          places: z.array(z.object({ noteId: z.string(), range: rangeSchema, left: z.string() })),
+          places: z.array(
+            z.object({ noteId: z.string(), range: rangeSchema, left: z.string(), seconds: z.number() }),
+          ),
         }),
       ),
       async (context) => {

@@ -40,14 +40,25 @@ function sharedOf({ pieces, towards }: TimelineStep): Shared[] {
  * piece, which is less than what is called an edit, it is that piece's edge.
  */
 export function moveMoment(seconds: number, step: TimelineStep): number | null {
+  const shared = sharedOf(step).some(
+    ({ from, length }) => seconds > from - edgeSeconds && seconds < from + length + edgeSeconds,
+  );
+  return shared ? nearestMoment(seconds, step) : null;
+}
+
+/**
+ * The moment of the other version that lies nearest to one of this: itself, where it has it, else the seam that it was
+ * cut out at, or into which it is not put yet. Before all and after all pieces it is their edge.
+ */
+export function nearestMoment(seconds: number, step: TimelineStep): number {
   let nearest: { distance: number; at: number } | null = null;
   for (const { from, to, length } of sharedOf(step)) {
     const into = seconds - from;
     const distance = Math.max(-into, into - length, 0);
-    if (distance > edgeSeconds || (nearest && distance > nearest.distance)) continue;
+    if (nearest && distance > nearest.distance) continue;
     nearest = { distance, at: to + Math.min(length, Math.max(0, into)) };
   }
-  return nearest?.at ?? null;
+  return nearest?.at ?? seconds;
 }
 
 /**

@@ -142,7 +142,7 @@ beforeAll(async () => {
   await post('mix-1', 'mix', await arrive('mix-1.wav', 'mix', mixDown(made)));
   await write('bass-note', [bassBack], 9);
   await write('voice-note', [voice], null);
-  await write('praise-note', [praise], null);
+  await write('praise-note', [praise], 7);
   await run('artist', { type: 'sendRound', song: 'song', gate: 'mix', agreedFeeMinorUnits: null });
   // The bass goes up in chorus 1 as asked, the lead stands still in verse 2, and the keys go down in verse 1 unasked.
   const next = mixDown(made, (part, seconds) =>
@@ -247,16 +247,20 @@ describe('notes on an older version', () => {
     // Verse 1's second half goes, so that what follows stands 2 s earlier.
     const cut = without(mixDown(made), rate, 6, 8);
     await post('mix-cut', 'mix', await arrive('mix-cut.wav', 'mix', cut));
-    const places = (versionId: string) =>
+    const places = (versionId: string, note = 'bass-note') =>
       artist
         .ask('GET', `${song}/versions/${versionId}/note-places`)
         .then((each) => json<{ places: NotePlace[] }>(each))
-        .then((each) => each.places.find(({ noteId }) => noteId === 'bass-note'));
+        .then((each) => each.places.find(({ noteId }) => noteId === note));
     // The lost file breaks the chain of neighbours; the direct comparison joins the two.
     await ready(artist, `${song}/comparisons/mix-1/mix-cut`);
     const moved = await places('mix-cut');
     expect(moved).toMatchObject({ left: 'all', range: { endSeconds: null } });
     expect(moved!.range!.startSeconds).toBeCloseTo(7, 2);
+    // 0:07 lay in what was cut out at 0:06.
+    const gone = await places('mix-cut', 'praise-note');
+    expect(gone).toMatchObject({ left: 'none', range: null });
+    expect(gone!.seconds).toBeCloseTo(6, 2);
     expect(await places('mix-2')).toMatchObject({ left: 'all', range: { startSeconds: 9 } });
     expect(await places('mix-lost')).toMatchObject({ left: 'unknown', range: { startSeconds: 9 } });
     expect(await places('mix-1')).toBeUndefined();

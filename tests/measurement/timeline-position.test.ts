@@ -1,7 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { TimelinePiece } from '../../server/measurement/timeline-map.ts';
-import { moveMoment, movePlace, moveSpan, stepsBetween } from '../../server/measurement/timeline-position.ts';
+import {
+  moveMoment,
+  movePlace,
+  moveSpan,
+  nearestMoment,
+  stepsBetween,
+} from '../../server/measurement/timeline-position.ts';
 
 /**
  * Proves where a place of one version stands in another: worked out by hand for a cut, an insertion and a late start,
@@ -38,6 +44,16 @@ describe('a moment', () => {
     expect(moveMoment(0, newer(early))).toBe(0);
     expect(moveMoment(60.05, newer(early))).toBe(60);
     expect(moveMoment(61, newer(early))).toBeNull();
+  });
+});
+
+describe('the nearest moment', () => {
+  it('is the moment itself, or the seam where it was cut', () => {
+    expect(nearestMoment(35, newer(cut))).toBe(25);
+    expect(nearestMoment(22, newer(cut))).toBe(20);
+    expect(nearestMoment(28, newer(cut))).toBe(20);
+    expect(nearestMoment(500, newer(cut))).toBe(50);
+    expect(nearestMoment(21, older(inserted))).toBe(20);
   });
 });
 

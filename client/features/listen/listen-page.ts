@@ -32,6 +32,7 @@ import { NoteDraft } from './note-draft.ts';
 import './note-entry.ts';
 import type { NoteEntry } from './note-entry.ts';
 import { PairComparison } from './pair-comparison.ts';
+import { PlacedNotes, placeMark } from './placed-notes.ts';
 import './round-desk.ts';
 import type { Settlement } from './round-desk.ts';
 import { type LineDrawing, sectionLine } from './section-line.ts';
@@ -97,6 +98,12 @@ export class ListenPage extends FeatureElement {
     },
   );
 
+  /** Counts the sheets that came in: each may have brought a comparison that joins two versions. */
+  private sheetsRead = 0;
+  private readonly placed = new PlacedNotes(this, (versionId, signal) =>
+    this.calls.notePlaces(versionId, signal),
+  );
+
   override connectedCallback() {
     super.connectedCallback();
     this.closeUpOpen =
@@ -130,6 +137,8 @@ export class ListenPage extends FeatureElement {
       this.pair = this.nextPair(this.sheet, changed);
       this.takePair();
     }
+    if (changed.has('sheet')) this.sheetsRead += 1;
+    if (this.pair) this.placed.follow(this.pair.newer.id, String(this.sheetsRead));
     this.player.timeline = this.compared.timeline;
   }
 
@@ -467,11 +476,10 @@ export class ListenPage extends FeatureElement {
 
   private secondsOf = (note: NoteView): number | null => {
     const range = placeOfNote(note);
-    if (!range) return null;
-    return note.versionId === this.pair?.older?.id
-      ? this.compared.timeline.inNewer(range.startSeconds)
-      : range.startSeconds;
+    return range && (this.placed.of(note)?.seconds ?? range.startSeconds);
   };
+
+  private markOf = (note: NoteView): string => placeMark(this.placed.of(note), note.versionName);
 
   /** The notes that the sheet shows: of the open list, of lists not yet answered, and of the one answered by this version. */
   private get shownNotes(): NoteView[] {
@@ -652,6 +660,8 @@ export class ListenPage extends FeatureElement {
       .author=${this.authorOf(note)}
       .answeredBy=${this.answeredIn(note)}
       .placedSeconds=${this.secondsOf(note)}
+      .placedRange=${this.placed.of(note)?.range ?? null}
+      .placeMark=${this.markOf(note)}
       ?current=${note.id === this.currentNoteId}
     ></countoff-note>`;
   }
@@ -709,6 +719,7 @@ export class ListenPage extends FeatureElement {
             comparison && lineChange(comparison, line),
             byLine.get(line) ?? [],
             this.secondsOf,
+            this.markOf,
             (note) => this.note(note),
             (note) => this.showNote(note),
           ),

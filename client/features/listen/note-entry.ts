@@ -1,6 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit';
 import { customElement, property, state } from 'lit/decorators.js';
-import type { Level, NoteView, RequestView } from '../../api/types.ts';
+import type { Level, NoteView, Range, RequestView } from '../../api/types.ts';
 import { dayWords } from '../../elements/date-words.ts';
 import { levelMark, levelMeaning, levelShape, levelWord } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
@@ -41,6 +41,10 @@ export class NoteEntry extends LightElement {
   @property({ attribute: false }) answeredBy: string | null = null;
   /** Where the note's moment stands in the version that is heard. */
   @property({ attribute: false }) placedSeconds: number | null = null;
+  /** The same of its stretch, where it stands on another version; `null` where nothing of it is left. */
+  @property({ attribute: false }) placedRange: Range | null = null;
+  /** What is said of its place: that it was cut, or that it is another version’s. */
+  @property({ attribute: false }) placeMark = '';
   @property({ type: Boolean, reflect: true }) current = false;
   @state() private replying = false;
   @state() private reply = '';
@@ -132,7 +136,7 @@ export class NoteEntry extends LightElement {
     const { note } = this;
     if (!note) return nothing;
     const seconds = this.placedSeconds;
-    const range = placeOfNote(note);
+    const range = this.placedRange ?? placeOfNote(note);
     const alone = note.requests.length === 1 ? note.requests[0]! : null;
     return html`<article class="note" aria-label=${`Note by ${note.by.name}`}>
       ${levelShape(noteLevel(note))}
@@ -155,7 +159,7 @@ export class NoteEntry extends LightElement {
           ${alone ? html`<span class="level ${alone.level}">${levelWord[alone.level]}</span> · ` : nothing}${this.author} ·
           ${note.versionName}, ${dayWords(note.at)}${note.heardOn ? ` · heard on ${note.heardOn}` : ''}${
             note.afterApproval ? html` · <b>after approval</b>` : nothing
-          }
+          }${this.placeMark ? html` · <b>${this.placeMark}</b>` : nothing}
         </p>
         ${this.requests(note.requests)}
         ${note.replies.map((reply) => html`<p class="reply"><b>${reply.by.name}:</b> ${reply.text}</p>`)}

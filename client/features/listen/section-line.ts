@@ -1,14 +1,14 @@
 import { html, nothing, type TemplateResult } from 'lit';
 import type { NoteView, Range, SectionMap } from '../../api/types.ts';
 import { levelShape, levelWord } from '../../elements/level-mark.ts';
-import { barCount, rangeCode, timeCode } from '../../elements/time-code.ts';
+import { barCount, timeCode } from '../../elements/time-code.ts';
 import type { VersionTimeline } from '../../player/version-timeline.ts';
 import { groupPins } from '../../waveform/pin-groups.ts';
 import type { Waveform } from '../../waveform/waveform-store.ts';
 import '../../waveform/waveform-line.ts';
 import type { LineChange } from './line-change.ts';
 import { noteLevel } from './note-entry.ts';
-import { placeOfNote, type SheetLine } from './sheet-line.ts';
+import type { SheetLine } from './sheet-line.ts';
 
 /** What all lines of a sheet are drawn by. */
 export interface LineDrawing {
@@ -25,13 +25,20 @@ export interface LineDrawing {
   pinRoom: number;
 }
 
-function pin(at: number, notes: readonly NoteView[], onPin: (note: NoteView) => void): TemplateResult {
+function pin(
+  at: number,
+  notes: readonly NoteView[],
+  seconds: number | null,
+  mark: string,
+  onPin: (note: NoteView) => void,
+): TemplateResult {
   const first = notes[0]!;
   const level = noteLevel(first);
-  const range = placeOfNote(first);
-  const time = range ? rangeCode(range) : '';
+  const time = seconds === null ? '' : timeCode(seconds);
   const label =
-    notes.length === 1 ? `${time} ${levelWord[level]}: ${first.text}` : `${notes.length} notes from ${time}`;
+    notes.length === 1
+      ? `${time} ${levelWord[level]}: ${first.text}${mark ? ` (${mark})` : ''}`
+      : `${notes.length} notes from ${time}`;
   return html`<button
     type="button"
     class="pin ${level}"
@@ -51,6 +58,7 @@ export function sectionLine(
   change: LineChange | null,
   notes: readonly NoteView[],
   secondsOf: (note: NoteView) => number | null,
+  markOf: (note: NoteView) => string,
   note: (note: NoteView) => TemplateResult,
   onPin: (note: NoteView) => void,
 ): TemplateResult {
@@ -82,6 +90,8 @@ export function sectionLine(
         pin(
           at,
           members.map((member) => member.note),
+          secondsOf(members[0]!.note),
+          markOf(members[0]!.note),
           onPin,
         ),
       )}
