@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { SectionProposal } from '../../client/api/types.ts';
+import { barAndBeat } from '../../client/elements/time-code.ts';
 import { proposedDraft, type SectionDraft } from '../../client/features/sections/section-draft.ts';
 import { sectionFault } from '../../server/domain/section.ts';
 
@@ -54,6 +55,18 @@ describe('a proposal in the draft', () => {
       [9.6, 24],
       [24, 40],
     ]);
+  });
+
+  it('starts each section with the first beat of a bar, at a tempo whose bars are no whole milliseconds', () => {
+    const barSeconds = (60 / 124) * 4;
+    const bars = [5, 13, 21, 29, 37, 45, 53];
+    const boundaries = bars.map((bar) => ({ seconds: (bar - 1) * barSeconds + 0.004, confidence: 1 }));
+    const starts = [0, ...boundaries.map(({ seconds }) => seconds)];
+    const sections = starts.map((start, index) => ({ name: 'Part', start, end: starts[index + 1] ?? 120 }));
+    const tempo = { ...proposal.tempo!, tempoBpm: 124, firstBarSeconds: 0.004 };
+    const { draft } = proposedDraft(empty, { ...proposal, tempo, boundaries, sections }, 120, newId);
+    const places = draft.sections.slice(1).map(({ startSeconds }) => barAndBeat(startSeconds, draft));
+    expect(places).toEqual(bars.map((bar) => ({ bar, beat: 1 })));
   });
 
   it('takes no tempo that is unsure or has no metre', () => {

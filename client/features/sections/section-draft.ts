@@ -72,17 +72,19 @@ export function proposedDraft(
 ): { draft: SectionDraft; startConfidence: Map<string, number> } {
   const named = draft.tempoBpm !== null && draft.beatsPerBar !== null;
   const heard = !named && tempo?.beatsPerBar && tempo.confidence >= surestTempo ? tempo : null;
-  const grid = heard
+  const gridded = heard
     ? {
+        ...draft,
         tempoBpm: heard.tempoBpm,
         beatsPerBar: heard.beatsPerBar,
         firstBarSeconds: toMilliseconds(heard.firstBarSeconds ?? 0),
       }
-    : {};
+    : draft;
   const startConfidence = new Map<string, number>();
   const made: Section[] = [];
   for (const [index, { name, start }] of sections.entries()) {
-    const startSeconds = index === 0 ? 0 : toMilliseconds(named ? snapToBar(start, draft) : start);
+    // On the very start of a bar: rounded, it might lie before it.
+    const startSeconds = index === 0 ? 0 : named || heard ? snapToBar(start, gridded) : toMilliseconds(start);
     const id = newId();
     const before = made.at(-1);
     if (before && startSeconds - before.startSeconds < shortestSectionSeconds) continue;
@@ -93,7 +95,7 @@ export function proposedDraft(
     }
     made.push({ id, name, startSeconds, endSeconds: durationSeconds });
   }
-  return { draft: { ...draft, ...grid, sections: made }, startConfidence };
+  return { draft: { ...gridded, sections: made }, startConfidence };
 }
 
 const toMilliseconds = (seconds: number) => Math.round(seconds * 1000) / 1000;
