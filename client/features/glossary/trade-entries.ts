@@ -30,6 +30,11 @@ export const tradeEntries = {
     'What the engineer changed, in their own words.',
     'They are posted with a version and stay with it.',
   ),
+  'change-alone': word(
+    'The change alone',
+    'What is left of the newer version when the older one is laid over it, matched, and taken away.',
+    'It is silent where nothing changed and always quieter than the mix; how far it was turned up or down stands beside it.',
+  ),
   section: word(
     'Section',
     'A named stretch of a song, such as verse 1 or chorus 2.',
