@@ -176,12 +176,12 @@ describe('four people and one song', () => {
     await engineer.getByRole('button', { name: 'Play', exact: true }).click();
     await expect.poll(() => clock.textContent(), { timeout: 10_000 }).not.toBe(start);
     expect(await alone.getAttribute('aria-pressed')).toBe('true');
-    await soundPage(engineer, 'the change alone');
     await engineer.keyboard.press('a');
     expect(await alone.getAttribute('aria-pressed')).toBe('false');
     await engineer.keyboard.press('c');
     await expect.poll(() => alone.getAttribute('aria-pressed')).toBe('true');
     await engineer.getByRole('button', { name: 'Pause', exact: true }).click();
+    await soundPage(engineer, 'the change alone');
   });
 
   it('shows all figures of a version, opens a pressed place, and explains each figure', async () => {
