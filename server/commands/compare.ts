@@ -54,7 +54,9 @@ export const compare: Command = {
 };
 
 const shown = (value: number | null, unit: string, digits = 1) =>
-  value === null ? '–' : `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)} ${unit}`;
+  value === null
+    ? '–'
+    : `${Number(value.toFixed(digits)) < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)} ${unit}`;
 
 const rows: [string, (differences: Differences) => string][] = [
   ['Loudness', (differences) => shown(differences.loudnessDifferenceLu, 'LU', 2)],

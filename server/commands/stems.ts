@@ -37,7 +37,9 @@ export const stems: Command = {
 };
 
 const shown = (value: number | null, unit: string, digits = 1) =>
-  value === null ? '–' : `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)} ${unit}`;
+  value === null
+    ? '–'
+    : `${Number(value.toFixed(digits)) < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)} ${unit}`;
 
 function report({ sentence, bands, stemGains, residualDb }: StemSum): string {
   const lines: [string, string][] = [
