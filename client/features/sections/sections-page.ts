@@ -367,7 +367,7 @@ export class SectionsPage extends FeatureElement {
 
   private unsureStart({ id }: Section) {
     const confidence = this.startConfidence.get(id) ?? 1;
-    return confidence < sureStart ? html`<span class="unsure">start unsure</span> ` : nothing;
+    return confidence < sureStart ? html`<span class="unsure">start unsure</span>` : nothing;
   }
 
   /** What stands where the sections come from the audio: the offer, how far it is, and what came of it. */
