@@ -4,6 +4,7 @@ import type { Comparison } from '../measurement/comparison.ts';
 import { comparisonThreshold } from '../measurement/comparison-threshold.ts';
 import { changeWords, partWords } from './change-words.ts';
 import { clockTime } from './clock-time.ts';
+import { movedBeside } from './moved-beside.ts';
 import { type BandSet, bandsIn, bandsLie, bandsOfPart, bandWords } from './part-bands.ts';
 import type { AskedPlace } from './request-place.ts';
 import { type Wish, wishOf } from './request-wish.ts';
@@ -107,6 +108,8 @@ interface Case {
   wider: Change | null;
   /** Another asked part that the same changes could be. */
   rival: string | null;
+  /** Bands outside the part that moved so much more that something else moved too. */
+  beside: BandSet | null;
 }
 
 function caseOf(asked: Asked, section: ComparedSection, rivals: readonly Rival[], index: number): Case {
@@ -129,6 +132,7 @@ function caseOf(asked: Asked, section: ComparedSection, rivals: readonly Rival[]
       inside.some((change) => lies(change, bands) === 'inside')
     );
   });
+  const own = new Set([...(part ?? []), ...(bandsOfPart(asked.target) ?? [])]);
   return {
     wish,
     section,
@@ -137,6 +141,7 @@ function caseOf(asked: Asked, section: ComparedSection, rivals: readonly Rival[]
     inside,
     wider: changes.find((change) => lies(change, part) === 'wider') ?? null,
     rival: part && rival ? rival.request.target : null,
+    beside: part && movedBeside(section, own),
   };
 }
 
@@ -199,8 +204,12 @@ function levelVerdict(given: Case, sign: 1 | -1): Verdict {
     );
   const [change] = moving;
   if (change) {
-    const moved = movedIn(section, change, part);
     const rise = rises[change.kind]!;
+    if (sign === -rise && (change.kind === 'removed' || change.kind === 'added'))
+      return cannot(
+        `${capital(section.name)}: ${changeWords(change)}; where a part was to go ${sign > 0 ? 'up' : 'down'} that may be another one.`,
+      );
+    const moved = movedIn(section, change, part);
     const bands = bandsNamed(given, change);
     return moved !== null && Math.abs(moved) >= surelyMovedDb && Math.sign(moved) !== rise
       ? cannot(`${bands} are ${way(moved)}, though something there is ${rise > 0 ? 'up' : 'down'}.`)
@@ -318,12 +327,16 @@ function otherwise(given: Case): Verdict {
 }
 
 function sectionVerdict(given: Case, stillThere: string | null): Verdict {
-  const { section, rival } = given;
+  const { section, rival, beside } = given;
   if (section.verdict === 'too short to judge') return cannot(section.sentence.figures);
   if (stillThere) return noChange(stillThere);
   if (section.verdict === 'no change measured') return stillVerdict(given);
   const verdict = changedVerdict(given);
   const told = verdict.verdict === 'seen in the measurement' || verdict.verdict === 'opposite';
+  if (told && beside)
+    return cannot(
+      `${verdict.figure} More moved beside that (${bandWords(beside)}), so that whose move it is can’t be told.`,
+    );
   return told && rival
     ? cannot(
         `${verdict.figure} The ${rival} sounds in the same bands and was asked for here too, so that the two can’t be told apart.`,

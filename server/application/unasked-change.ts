@@ -5,7 +5,8 @@ import type { Comparison } from '../measurement/comparison.ts';
 import { comparisonThreshold } from '../measurement/comparison-threshold.ts';
 import { changeWords, moveWords, partWords } from './change-words.ts';
 import { clockTime } from './clock-time.ts';
-import { bandsIn, bandsLie, bandsOfPart } from './part-bands.ts';
+import { movedBeside } from './moved-beside.ts';
+import { type BandSet, bandsIn, bandsLie, bandsOfPart, bandWords } from './part-bands.ts';
 import type { AskedPlace, Stretch } from './request-place.ts';
 import { wishOf } from './request-wish.ts';
 
@@ -45,12 +46,26 @@ const isForm = ({ kind }: Change) => kind === 'cut' || kind === 'inserted';
 const ofWholeSong: ReadonlySet<string> = new Set(['overall-loudness', 'reference-match-overall']);
 const ofForm: ReadonlySet<string> = new Set(['arrangement', 'fade-gap', 'tempo-key']);
 
+/** Where a request asks for something; `null` where it names no part, and so may mean any. */
+function askedBands(request: AskedThere['request']): BandSet | null {
+  const part = bandsOfPart(request.target);
+  const wish = wishOf(request);
+  return part && wish.what === 'tone' ? new Set([...part, ...wish.bands]) : part;
+}
+
+/** Whoever wanted something up did not ask for something to go, nor for something new who wanted it down or out. */
+function contradicts(request: AskedThere['request'], { kind }: Change): boolean {
+  const wish = wishOf(request);
+  const sign =
+    'sign' in wish && wish.what === 'level' ? wish.sign : { new: 1, gone: -1 }[wish.what as string];
+  return (kind === 'removed' && sign === 1) || (kind === 'added' && sign === -1);
+}
+
 /** Whether a request asks for something in the bands of a change; roughly, and any where it names no part. */
 function coversBands({ request }: AskedThere, change: Change): boolean {
-  const part = bandsOfPart(request.target);
-  if (!part || !change.band) return true;
-  const wish = wishOf(request);
-  const bands = wish.what === 'tone' ? new Set([...part, ...wish.bands]) : part;
+  if (contradicts(request, change)) return false;
+  const bands = askedBands(request);
+  if (!bands || !change.band) return true;
   return bandsLie(bandsIn(change.band.lowestHz, change.band.highestHz), bands) === 'inside';
 }
 
@@ -75,10 +90,25 @@ function ofSections({ sections, changedPlaces }: Comparison, asked: readonly Ask
     const uncovered = told.filter(
       (change) => !asked.some((each) => coversPlace(each, index, within) && coversBands(each, change)),
     );
-    return section.verdict === 'changed' && uncovered.length > 0
-      ? [sectionChange(section, uncovered, uncovered[0] === told[0])]
-      : [];
+    if (section.verdict !== 'changed' || told.length === 0) return [];
+    if (uncovered.length > 0) return [sectionChange(section, uncovered, uncovered[0] === told[0])];
+    const there = asked.filter((each) => coversPlace(each, index, within));
+    const bands = there.map(({ request }) => askedBands(request));
+    if (bands.includes(null)) return [];
+    const beside = movedBeside(section, new Set(bands.flatMap((each) => [...(each ?? [])])));
+    return beside ? [besideChange(section, beside)] : [];
   });
+}
+
+/** What moved in a section beside all that was asked for there. */
+function besideChange({ name, start, end, residualDb }: ComparedSection, beside: BandSet): Sized {
+  return {
+    place: { startSeconds: start, endSeconds: end },
+    where: name,
+    plain: `${capital(name)}: something moved beside what was asked for there.`,
+    figures: `It shows at ${bandWords(beside)}${residualDb === null ? '' : `; ${residualWords(residualDb)} in all`}.`,
+    size: amplitude(residualDb),
+  };
 }
 
 function sectionChange(section: ComparedSection, uncovered: readonly Change[], main: boolean): Sized {

@@ -1,4 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { movedBeside } from '../../server/application/moved-beside.ts';
+import { bandsOfPart } from '../../server/application/part-bands.ts';
 import { type AskedPlace, askedPlace } from '../../server/application/request-place.ts';
 import { requestVerdict } from '../../server/application/request-verdict.ts';
 import { unaskedChanges } from '../../server/application/unasked-change.ts';
@@ -145,6 +147,23 @@ describe('a fader that was asked for', () => {
     );
   });
 
+  it('can’t be told where something else fell out of its bands, which is then unasked', () => {
+    // The bass 1 dB up as asked, while the drums fall out for the second half of the chorus.
+    const both = compared(
+      toFloat32(
+        mixDown(song, (part, seconds) => {
+          if (seconds < 8 || seconds >= 12) return 1;
+          return part === 'bass' ? decibels(1) : part === 'drums' && seconds >= 10 ? 0 : 1;
+        }),
+      ),
+    );
+    const asked = wish('bass', 'up');
+    expect(verdict(both, asked).verdict).toBe('cannot be told this way');
+    expect(unaskedChanges(both, [placed(asked, both)])).toMatchObject([{ where: 'chorus 1' }]);
+    const drums = wish('drums', 'remove', { kind: 'mute' });
+    expect(unaskedChanges(both, [placed(asked, both), placed(drums, both)])).toEqual([]);
+  });
+
   it('can’t be told without a part, and without a way', () => {
     const lead = comparisonOf('lead +1 dB in chorus 1');
     expect(verdict(lead, wish(null, 'up')).verdict).toBe('cannot be told this way');
@@ -155,6 +174,28 @@ describe('a fader that was asked for', () => {
     const both = comparisonOf('whole mix −0.7 dB and lead +2 dB in one section');
     expect(verdict(both, wish('lead vocal', 'up')).verdict).toBe('seen in the measurement');
     expect(verdict(both, wish('bass', 'down')).verdict).toBe('no change measured');
+  });
+});
+
+describe('bands beside a part', () => {
+  const bands = (...residuals: [nominalHz: number, residualDb: number | null][]) => ({
+    bands: residuals.map(([nominalHz, residualDb]) => ({
+      nominalHz,
+      residualDb,
+      differenceDb: null,
+      matchedDifferenceDb: null,
+    })),
+  });
+  const bass = bandsOfPart('bass')!;
+
+  it('say that something else moved where they hold 6 dB more of it', () => {
+    expect(movedBeside(bands([80, -8], [160, -14], [8000, -1]), bass)).toEqual(new Set([8000]));
+    expect(movedBeside(bands([80, -8], [160, -14], [8000, -3]), bass)).toBeNull();
+  });
+
+  it('say nothing where hardly anything moved, or nothing was measured', () => {
+    expect(movedBeside(bands([80, -30], [8000, -14]), bass)).toBeNull();
+    expect(movedBeside(bands([80, -8], [8000, null]), bass)).toBeNull();
   });
 });
 
