@@ -14,9 +14,10 @@ const usage = 'Usage: countoff compare A B [--sections S.json] [--stems-a DIR] [
  * version B, B less A. With a folder of stems of one or both, each file a stem named by the file, it also says what each
  * stem's gain changed by.
  *
- * With `--json` the output is one object, `Comparison` of `server/measurement/comparison.ts`, and under `stems` a
- * `StemComparison` of `server/measurement/stem-comparison.ts`, `null` without stems: keys are stable, carry their units,
- * and are `null` where a figure is undefined. Sections are in seconds of B.
+ * With `--json` the output is one object, `Comparison` of `server/measurement/comparison.ts`; with stems also `stems`, one
+ * `{ name, section, gainChangeDb, matchedGainChangeDb, standardErrorDb, reading }` for each stem and section, and all that
+ * they tell as `stemComparison`, of `server/measurement/stem-comparison.ts`. Both are `null` without stems. Keys are
+ * stable, carry their units, and are `null` where a figure is undefined. Sections are in seconds of B.
  */
 export const compare: Command = {
   name: 'compare',
@@ -47,11 +48,27 @@ export const compare: Command = {
       folders.a === null && folders.b === null
         ? null
         : await compareStemFiles(pathA, pathB, folders, sections, comparison.gainDb);
-    if (values.json) console.log(JSON.stringify({ ...comparison, stems }));
+    if (values.json) console.log(JSON.stringify(withStems(comparison, stems)));
     else console.log(stems ? `${report(comparison)}\n\n${stemReport(stems)}` : report(comparison));
     return 0;
   },
 };
+
+function withStems(comparison: Comparison, stemComparison: StemComparison | null): object {
+  if (stemComparison === null) return { ...comparison, stems: null, stemComparison };
+  const stems = stemComparison.sections.flatMap(({ name: section, stems: changes }) =>
+    changes.map(({ stem, gainDifferenceDb, matchedGainDifferenceDb, standardErrorDb, reading }) => ({
+      name: stem,
+      section,
+      gainChangeDb: gainDifferenceDb,
+      matchedGainChangeDb: matchedGainDifferenceDb,
+      standardErrorDb,
+      reading,
+    })),
+  );
+  const sentences = [...comparison.sentences, ...stemComparison.sentences];
+  return { ...comparison, sentences, stems, stemComparison };
+}
 
 const shown = (value: number | null, unit: string, digits = 1) =>
   value === null
