@@ -11,8 +11,9 @@ import { median, quantile } from './measure-speed-quantile.ts';
 import { alignedTable } from './measure-speed-table.ts';
 
 /**
- * `tsx tests/bench/measure-speed.ts [--quick] [meters] [length] [latency]` prints how fast the built program measures:
- * beside other meters in the same run, over the length of a file, and what a page feels of it. Names choose tables;
+ * `tsx tests/bench/measure-speed.ts [--quick] [meters] [length] [comparison] [latency]` prints how fast the built program
+ * measures: beside other meters in the same run, over the length of a file, beside a comparison of two, and what a page
+ * feels of it. Names choose tables;
  * `--quick` takes 3 rounds in place of 5 and leaves the files of 60 and 180 minutes out. Times of one run are to be held
  * against each other, never against those of another run.
  */
@@ -22,12 +23,14 @@ const { values, positionals } = parseArgs({
 });
 const { quick } = values;
 const rounds = quick ? 3 : 5;
-const tables = ['meters', 'length', 'latency'];
+const tables = ['meters', 'length', 'comparison', 'latency'];
 if (positionals.some((name) => !tables.includes(name)))
   throw new Error(`Usage: measure-speed [--quick] [${tables.join('] [')}]`);
 const wants = (table: string) => positionals.length === 0 || positionals.includes(table);
 const songSeconds = 240;
 const spareDiskBytes = 1e9;
+/** The most that comparing two files may take, in times of measuring one. */
+const comparisonGoal = 3;
 /** The most that a page may slow down, as a share of its time when nothing else goes on. */
 const latencyGoal = 2;
 
@@ -159,6 +162,48 @@ async function lengthTable(own: Meter, loop: Loop, folder: string) {
   for (const words of leftOut) console.log(`\n${words}`);
 }
 
+async function comparisonTable(own: Meter, loops: readonly Loop[], folder: string) {
+  const paths: string[] = [];
+  for (const [index, loop] of loops.entries()) {
+    const path = join(folder, `compared-${index}.wav`);
+    await writeLoopedWav(path, loop, songSeconds);
+    paths.push(path);
+  }
+  const [program] = own.argumentsFor('') as [string];
+  const programs: [string, string[]][] = [
+    ['measure, one of them', own.argumentsFor(paths[0]!)],
+    ['compare, the two', [program, 'compare', ...paths, '--json']],
+  ];
+  const runs = programs.map((): ProcessRun[] => []);
+  for (let round = 1; round <= rounds; round++) {
+    say(`comparing, round ${round} of ${rounds}`);
+    for (const [index, [, args]] of programs.entries())
+      runs[index]!.push(await runProcess(own.command, args, folder));
+  }
+  for (const path of paths) await rm(path);
+  const ownSeconds = wallSecondsOf(runs[0]!);
+  console.log(
+    `\nComparing two mixes of 4 minutes: whole processes, medians of ${rounds} interleaved rounds\n`,
+  );
+  console.log(
+    alignedTable(
+      ['', 'wall s', 'CPU s', 'peak MiB', 'ratio', 'goal'],
+      programs.map(([name], index) => {
+        const seconds = wallSecondsOf(runs[index]!);
+        const ratio = seconds / ownSeconds;
+        return [
+          name,
+          seconds.toFixed(2),
+          shown(counted(runs[index]!, 'processorSeconds'), 2),
+          shown(counted(runs[index]!, 'peakMemoryMib'), 0),
+          ratio.toFixed(2),
+          index === 0 ? '' : goalWords(`≤ ${comparisonGoal.toFixed(2)}`, ratio <= comparisonGoal),
+        ];
+      }),
+    ),
+  );
+}
+
 async function latencyTable(loops: readonly Loop[], folder: string) {
   const paths: string[] = [];
   for (const [index, loop] of loops.entries()) {
@@ -214,6 +259,7 @@ try {
     await metersTable(meters, atTwiceTheRate(mix), folder);
   }
   if (wants('length')) await lengthTable(meters.own, mix, folder);
+  if (wants('comparison')) await comparisonTable(meters.own, [otherMix, mix], folder);
   if (wants('latency')) await latencyTable([mix, otherMix], folder);
 } finally {
   await rm(folder, { recursive: true, force: true });
