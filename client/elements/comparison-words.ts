@@ -31,15 +31,6 @@ export function oneChangeWords({ kind, towards, band, partGainDb }: Change): str
     .join(', ');
 }
 
-/** What changed in a section beyond the gain of the whole, in an engineer's words. */
-export function changeWords(section: ComparedSection): string {
-  const louder = section.matchedLoudnessDifferenceLu;
-  return [
-    louder !== null && Math.abs(louder) >= 0.05 ? difference(louder, 'LU') : 'loudness within 0.1 LU',
-    ...section.changes.slice(0, 2).map(oneChangeWords),
-  ].join('; ');
-}
-
 /** The third-octave bands that moved most after matching, largest first. */
 export function largestBands(
   section: Pick<ComparedSection, 'bands'>,
