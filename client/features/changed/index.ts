@@ -24,6 +24,7 @@ import '../../plot/third-octave-chart.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
 import './change-map.ts';
+import './loudness-pair.ts';
 import './changed.css';
 
 export const tag = 'countoff-changed';
@@ -289,6 +290,16 @@ export class ChangedPage extends FeatureElement {
     ></countoff-change-map>`;
   }
 
+  private loudness(comparison: Comparison, { older, newer }: Pair) {
+    return html`<countoff-loudness-pair
+      .recordId=${this.recordId}
+      .songId=${this.songId}
+      .older=${older}
+      .newer=${newer}
+      .comparison=${comparison}
+    ></countoff-loudness-pair>`;
+  }
+
   private plot(comparison: Comparison, pair: Pair) {
     const section = comparison.sections[this.chosen];
     const { bands } = section ?? comparison;
@@ -403,7 +414,7 @@ export class ChangedPage extends FeatureElement {
           : nothing
       }
       ${pair ? html`${this.askedSection(pair)} ${this.unaskedSection(pair)}` : nothing}
-      ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.map(comparison, pair, sheet)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
+      ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.map(comparison, pair, sheet)} ${this.loudness(comparison, pair)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
     </div>`;
   }
 }
