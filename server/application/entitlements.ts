@@ -45,7 +45,15 @@ export function entitlements(record: RecordState, person: Person): CommandType[]
   add(any('mix engineer', 'producer', 'mastering engineer'), 'resortRequest', 'answerRequest');
   add(any('mix engineer', 'mastering engineer'), 'markOwnMistake', 'quoteRound');
   add(any('mix engineer', 'mastering engineer', 'owner'), 'extendNoteDays');
-  add(any('spokesperson'), 'settleContradiction', 'leaveOutRequest', 'takeRequestBackIn', 'sendRound');
+  add(
+    any('spokesperson'),
+    'settleContradiction',
+    'leaveOutRequest',
+    'takeRequestBackIn',
+    'mergeRequests',
+    'unmergeRequests',
+    'sendRound',
+  );
   add(any('producer'), 'declineChange', 'priceChange');
   add(
     any('payer'),

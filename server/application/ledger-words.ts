@@ -86,6 +86,10 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
         return `left out ${wish(fact.requestId)} (${fact.reason})`;
       case 'requestTakenBackIn':
         return `took ${wish(fact.requestId)} back in`;
+      case 'requestsMerged':
+        return `made one request of ${[fact.into, ...fact.others].map(wish).join(' and ')}`;
+      case 'requestsUnmerged':
+        return `took apart what had been made one with ${wish(fact.into)}`;
       case 'levelChosen':
         return `chose the level ${fact.level} for ${wish(fact.requestId)}`;
       case 'requestResorted':

@@ -3,7 +3,7 @@ import type { CommandType } from '../domain/command.ts';
 import type { ContractTerms, Gate, RoundGate } from '../domain/contract.ts';
 import { gates, includedRounds, roundFeeClause } from '../domain/contract.ts';
 import { formatMoney } from '../domain/money.ts';
-import type { Contradiction, Note, Request } from '../domain/note.ts';
+import type { Contradiction, Note, Range, Request } from '../domain/note.ts';
 import type { Person, PersonId, Role } from '../domain/person.ts';
 import {
   beyondContractMinorUnits,
@@ -14,6 +14,7 @@ import {
   currentGate,
   forecastRound,
   masteringBrief,
+  mergedWith,
   newestVersion,
   notesDueAt,
   type Part,
@@ -30,6 +31,7 @@ import { reopeningPrice } from '../domain/reopening-price.ts';
 import { isSent } from '../domain/round.ts';
 import type { SectionMap } from '../domain/section.ts';
 import type { Version, VersionWarning } from '../domain/version.ts';
+import { type Agreement, agreements } from './agreement.ts';
 import { entitlements } from './entitlements.ts';
 import { type Turn, turnOf } from './turn.ts';
 
@@ -90,6 +92,10 @@ export interface RequestView extends Request {
   /** The decisions with names, for the record behind a tap. */
   decisionNames: string[];
   lockBreakStatus: LockBreak['status'] | null;
+  /** What was made one with it, in the words of their authors. */
+  merged: { id: string; text: string; author: PersonName; noteId: string; range: Range | null }[];
+  /** The author of the request that stands for this one, where it was made one with that. */
+  standsWith: PersonName | null;
 }
 
 export interface NoteView extends Omit<Note, 'by' | 'replies'> {
@@ -137,6 +143,8 @@ export interface OpenRoundView {
   feeMinorUnits: number;
   feeClause: string;
   contradictions: Contradiction[];
+  /** The same wish of several people, which the spokesperson may make one request of. */
+  agreements: Agreement[];
   pointsCap: number | null;
   points: number;
   declined: { by: PersonName; reason: string } | null;
@@ -258,12 +266,24 @@ export function gateView(record: RecordState, song: Song, gate: Gate): GateView 
   };
 }
 
-function requestView(record: RecordState, song: Song, request: Request): RequestView {
+/** What became of the request that stands for this one became of this one too. */
+function asItStands(song: Song, request: Request): Request {
+  const lead = song.requests.find((each) => each.id === request.mergedInto);
+  if (!lead) return request;
+  const { level, kind, leftOut, ownMistake, answer, parked, lockBreak } = lead;
+  return { ...request, level, kind, leftOut, ownMistake, answer, parked, lockBreak };
+}
+
+function requestView(record: RecordState, song: Song, own: Request): RequestView {
+  const authorOf = ({ noteId }: Request) =>
+    nameOf(record, song.notes.find((each) => each.id === noteId)?.by ?? '');
+  const request = asItStands(song, own);
+  const lead = song.requests.find((each) => each.id === request.mergedInto);
   const note = song.notes.find((each) => each.id === request.noteId);
   const status = song.lockBreaks.find((each) => each.number === request.lockBreak)?.status ?? null;
   return {
     ...request,
-    author: nameOf(record, note?.by ?? ''),
+    author: authorOf(request),
     versionId: note?.versionId ?? '',
     decisionNames: request.decisions.map(
       ({ level, how, by, reason }) =>
@@ -274,6 +294,14 @@ function requestView(record: RecordState, song: Song, request: Request): Request
         }${reason ? ` (${reason})` : ''}`,
     ),
     lockBreakStatus: status,
+    merged: mergedWith(song, request.id).map((each) => ({
+      id: each.id,
+      text: each.text,
+      author: authorOf(each),
+      noteId: each.noteId,
+      range: each.range,
+    })),
+    standsWith: lead ? authorOf(lead) : null,
   };
 }
 
@@ -359,6 +387,7 @@ function openRoundView(
     feeMinorUnits: forecast.feeMinorUnits,
     feeClause: forecast.terms.feeClause,
     contradictions: unsettledContradictions(song, round),
+    agreements: agreements(song, round),
     pointsCap: terms.pointsCap,
     points: countingRequests(record, song, round).length,
     declined: round.declined

@@ -2,13 +2,13 @@ import type { CommandOf } from '../domain/command.ts';
 import type { Contract } from '../domain/contract.ts';
 import type { WrittenRequest } from '../domain/ledger-entry.ts';
 import { formatMoney } from '../domain/money.ts';
-import type { Range, Request } from '../domain/note.ts';
+import type { Range } from '../domain/note.ts';
 import { countedRounds, currentGate, type RecordState, type Song } from '../domain/record.ts';
 import type { Level } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
-import { sectionAt } from '../domain/section.ts';
 import { findContradiction } from '../triage/contradiction.ts';
 import { askingThreshold, type SortedNote, sortNote } from '../triage/sort-note.ts';
+import { placedIn } from './request-span.ts';
 import { sectionSpans } from './section-spans.ts';
 import type { StudioExamples, TaughtExample } from './studio-examples.ts';
 
@@ -137,18 +137,6 @@ function writtenRequests(
   }));
 }
 
-type Placed = Pick<Request, 'text' | 'kind' | 'target' | 'direction' | 'range' | 'place'>;
-
-/** A moment stands for the section that it lies in; without sections, for the two seconds around it. */
-function spanOf(song: Song, range: Range | null): { start: number; end: number } {
-  if (!range) return { start: 0, end: Number.MAX_SAFE_INTEGER };
-  if (range.endSeconds !== null) return { start: range.startSeconds, end: range.endSeconds };
-  const section = sectionAt(song.sectionMap.sections, range.startSeconds);
-  return section
-    ? { start: section.startSeconds, end: section.endSeconds }
-    : { start: Math.max(0, range.startSeconds - 1), end: range.startSeconds + 1 };
-}
-
 /** The contradictions between new requests and those of other people on the same list. */
 function contradictionsWith(
   song: Song,
@@ -167,15 +155,15 @@ function contradictionsWith(
       note.round !== null &&
       (round === undefined || round.status === 'open') &&
       !request.leftOut &&
+      request.mergedInto === null &&
       request.level !== 'none'
     );
   });
-  const placed = (request: Placed) => ({ ...request, ...spanOf(song, request.range) });
   return written
     .filter((request) => request.level !== 'none')
     .flatMap((request) =>
       standing.flatMap((other) => {
-        const found = findContradiction(placed(other), placed(request));
+        const found = findContradiction(placedIn(song, other), placedIn(song, request));
         return found.conflict ? [{ requestId: request.id, otherRequestId: other.id, why: found.why }] : [];
       }),
     );

@@ -84,6 +84,8 @@ export type Command =
     }
   | { type: 'leaveOutRequest'; song: SongId; requestId: string; reason: string }
   | { type: 'takeRequestBackIn'; song: SongId; requestId: string }
+  | { type: 'mergeRequests'; song: SongId; into: string; others: string[] }
+  | { type: 'unmergeRequests'; song: SongId; into: string }
   | { type: 'sendRound'; song: SongId; gate: RoundGate; agreedFeeMinorUnits: number | null }
   | { type: 'quoteRound'; song: SongId; gate: RoundGate; number: number; hours: number }
   | { type: 'giveRoundGoAhead'; song: SongId; gate: RoundGate; number: number }

@@ -5,16 +5,19 @@ import type { Role } from './person.ts';
 import {
   awaitsVersion,
   isOnOpenList,
+  mergedWith,
   productionLock,
   type RecordState,
   roundStandings,
   type Song,
+  standingFor,
 } from './record.ts';
 import {
   lockBreakOf,
   noteOf,
   refuse,
   requestOf,
+  requireApart,
   requireReason,
   requireRole,
   songOf,
@@ -121,8 +124,17 @@ function answerers(request: Request, gate: Gate): (Role | 'owner')[] {
 /** What was sent stays as it is, and so does what a declined list has set off already. */
 function requireUnsent(song: Song, note: Note, requests: readonly Request[], instead: string): void {
   if (!isOnOpenList(song, note)) refuse('request_sent', `This stands on the record already. ${instead}`);
-  if (requests.some((request) => request.parked || request.lockBreak !== null))
+  const standing = requests.map((each) => song.requests.find(({ id }) => id === each.mergedInto) ?? each);
+  if (standing.some((request) => request.parked || request.lockBreak !== null))
     refuse('request_sent', `This is on the mastering brief or with the producer already. ${instead}`);
+}
+
+/** What authors change of their own requests takes apart what was made one of them: it was made of other words. */
+function taking(song: Song, requests: readonly Request[]): Fact[] {
+  const leads = new Set(requests.map((request) => request.mergedInto ?? request.id));
+  return [...leads].flatMap((into): Fact[] =>
+    mergedWith(song, into).length ? [{ type: 'requestsUnmerged', song: song.id, into }] : [],
+  );
 }
 
 type NoteCommand =
@@ -177,7 +189,7 @@ export const decideNote: Rules<NoteCommand> = {
       ({ requestId, otherRequestId, why }): Fact => ({
         type: 'contradictionFound',
         song: song.id,
-        requestIds: [otherRequestId, requestId],
+        requestIds: [standingFor(song, otherRequestId), requestId],
         why,
       }),
     );
@@ -195,7 +207,7 @@ export const decideNote: Rules<NoteCommand> = {
     if (note.by !== person.id) refuse('not_your_note', 'Only its author can withdraw a note.');
     const requests = song.requests.filter((request) => request.noteId === noteId);
     requireUnsent(song, note, requests, 'Write a new note to take it back.');
-    return [{ type: 'noteWithdrawn', song: song.id, noteId }];
+    return [...taking(song, requests), { type: 'noteWithdrawn', song: song.id, noteId }];
   },
 
   replyToNote: ({ record, person, command: { song: songId, noteId, text } }) => {
@@ -211,7 +223,8 @@ export const decideNote: Rules<NoteCommand> = {
     const { request, note } = requestOf(song, requestId);
     if (note.by !== person.id) refuse('not_your_note', 'Only its author can choose the level of a request.');
     requireUnsent(song, note, [request], 'Ask the engineer, who can re-sort the request with a reason.');
-    return request.level === level ? [] : [{ type: 'levelChosen', song: song.id, requestId, level }];
+    if (request.level === level) return [];
+    return [...taking(song, [request]), { type: 'levelChosen', song: song.id, requestId, level }];
   },
 
   resortRequest: ({ record, person, command }) => {
@@ -223,6 +236,7 @@ export const decideNote: Rules<NoteCommand> = {
     const kind = command.kind ?? request.kind;
     if (request.level === level && request.kind === kind)
       refuse('level_unchanged', `The request has the level ${level} already.`);
+    requireApart(request);
     const lockBreak = request.lockBreak === null ? null : lockBreakOf(song, request.lockBreak);
     if (lockBreak && (lockBreak.status === 'accepted' || lockBreak.status === 'delivered'))
       refuse('change_already_decided', `Change order ${lockBreak.number} was accepted and is under way.`);
@@ -253,6 +267,7 @@ export const decideNote: Rules<NoteCommand> = {
         'round_not_sent',
         'The round is not sent yet: the list may still change. Reply to the note instead.',
       );
+    requireApart(request);
     if (answer !== 'done') requireReason(text, answer === 'question' ? 'A question' : '“Not done”');
     if (request.answer?.kind === answer && request.answer.text === text) return [];
     return [
@@ -266,6 +281,7 @@ export const decideNote: Rules<NoteCommand> = {
     const { request, note } = requestOf(song, requestId);
     requireRole(record, person, sorters[note.gate], 'Marking an own mistake');
     if (request.ownMistake) return [];
+    requireApart(request);
     requireReason(reason, 'An own mistake');
     return [{ type: 'ownMistakeMarked', song: song.id, requestId, reason }];
   },

@@ -6,15 +6,26 @@ import {
   countingRequests,
   forecastRound,
   isOnOpenList,
+  mergedWith,
   newestVersion,
   type RecordState,
   type RoundStanding,
   roundStandings,
   type Song,
+  standingFor,
   standingRequests,
   unsettledContradictions,
 } from './record.ts';
-import { agreedTerms, money, refuse, requestOf, requireReason, requireRole, songOf } from './refused.ts';
+import {
+  agreedTerms,
+  money,
+  refuse,
+  requestOf,
+  requireApart,
+  requireReason,
+  requireRole,
+  songOf,
+} from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import { isSent, type Round, type SentRound } from './round.ts';
 import type { Rules } from './rule.ts';
@@ -53,6 +64,8 @@ type RoundCommand =
   | 'settleContradiction'
   | 'leaveOutRequest'
   | 'takeRequestBackIn'
+  | 'mergeRequests'
+  | 'unmergeRequests'
   | 'sendRound'
   | 'quoteRound'
   | 'giveRoundGoAhead'
@@ -73,7 +86,8 @@ export const decideRound: Rules<RoundCommand> = {
     for (const note of notes) requireInOpenRound(song, note);
     if (pair.settled) refuse('contradiction_settled', 'This contradiction is settled already.');
     requireReason(reason, 'Settling a contradiction');
-    const leftOut = keep === null ? null : (pair.requestIds.find((id) => id !== keep) ?? null);
+    const loser = keep === null ? null : (pair.requestIds.find((id) => id !== keep) ?? null);
+    const leftOut = loser && standingFor(song, loser);
     return [
       {
         type: 'contradictionSettled',
@@ -92,6 +106,7 @@ export const decideRound: Rules<RoundCommand> = {
     requireRole(record, person, ['spokesperson'], 'Leaving a request out');
     requireInOpenRound(song, note);
     if (request.leftOut) return [];
+    requireApart(request);
     if (request.parked || request.lockBreak !== null)
       refuse(
         'request_sent',
@@ -107,6 +122,64 @@ export const decideRound: Rules<RoundCommand> = {
     requireRole(record, person, ['spokesperson'], 'Taking a request back in');
     requireInOpenRound(song, note);
     return request.leftOut ? [{ type: 'requestTakenBackIn', song: song.id, requestId }] : [];
+  },
+
+  mergeRequests: ({ record, person, command: { song: songId, into, others } }) => {
+    const song = songOf(record, songId);
+    const lead = requestOf(song, into);
+    const named = [...new Set(others)].map((id) => requestOf(song, id));
+    requireRole(record, person, ['spokesperson'], 'Making one request of several');
+    if (!others.length || others.includes(into))
+      refuse('malformed', 'One request is made of two or more different ones.');
+    const apart = named.filter(({ request }) => request.mergedInto !== into);
+    if (!apart.length) return [];
+    const joining = [
+      ...apart,
+      ...apart.flatMap(({ request }) => mergedWith(song, request.id).map(({ id }) => requestOf(song, id))),
+    ].filter(({ request }) => request.id !== into);
+    const all = [lead, ...joining];
+    if (all.some(({ request }) => request.level !== lead.request.level || request.level === 'none'))
+      refuse('malformed', 'Requests of one level are made one. Choose the level of each first.');
+    if (all.some(({ request }) => (request.ownMistake === null) !== (lead.request.ownMistake === null)))
+      refuse(
+        'malformed',
+        'What puts right an own mistake counts in no round, so it is not made one with the rest.',
+      );
+    for (const { note, request } of all) {
+      if (note.round) requireUnsent(song, note);
+      if (request.parked || request.lockBreak !== null)
+        refuse('request_sent', 'This request is on the mastering brief or with the producer already.');
+    }
+    for (const { note, request } of all) {
+      const { round } = note;
+      if (!round || round.gate !== lead.note.round?.gate || round.number !== lead.note.round.number)
+        refuse('request_not_in_round', 'The requests stand on different lists.');
+      if (request.leftOut)
+        refuse('request_not_in_round', 'One of the requests is left out. Take it back in first.');
+    }
+    requireApart(lead.request);
+    for (const { request } of apart) requireApart(request);
+    const ids = new Set(all.map(({ request }) => request.id));
+    const unsettled = song.contradictions.filter(
+      (each) => !each.settled && each.requestIds.every((id) => ids.has(id)),
+    );
+    if (unsettled.length)
+      refuse('contradiction_unsettled', 'They contradict each other. Settle that first.', {
+        requestIds: unsettled.map((each) => each.requestIds),
+      });
+    return [
+      { type: 'requestsMerged', song: song.id, into, others: joining.map(({ request }) => request.id) },
+    ];
+  },
+
+  unmergeRequests: ({ record, person, command: { song: songId, into } }) => {
+    const song = songOf(record, songId);
+    const { request, note } = requestOf(song, into);
+    requireRole(record, person, ['spokesperson'], 'Taking requests apart');
+    requireInOpenRound(song, note);
+    if (request.parked || request.lockBreak !== null)
+      refuse('request_sent', 'This request is on the mastering brief or with the producer already.');
+    return mergedWith(song, into).length ? [{ type: 'requestsUnmerged', song: song.id, into }] : [];
   },
 
   sendRound: ({ record, person, at, command: { song: songId, gate, agreedFeeMinorUnits } }) => {
@@ -229,7 +302,11 @@ export const decideRound: Rules<RoundCommand> = {
   },
 };
 
+function requireUnsent(song: Song, note: Note): void {
+  if (!isOnOpenList(song, note)) refuse('request_sent', 'The round was sent and stays as it is.');
+}
+
 function requireInOpenRound(song: Song, note: Note): void {
   if (!note.round) refuse('request_not_in_round', 'This request belongs to no round.');
-  if (!isOnOpenList(song, note)) refuse('request_sent', 'The round was sent and stays as it is.');
+  requireUnsent(song, note);
 }

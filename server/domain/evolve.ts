@@ -255,6 +255,7 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
             ...(level === proposedLevel ? [] : [{ ...proposed, level, how: 'author' as const }]),
           ],
           leftOut: null,
+          mergedInto: null,
           ownMistake: null,
           answer: null,
           parked: false,
@@ -306,6 +307,20 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
           each.requestIds.includes(fact.requestId)
             ? { ...each, settled: null }
             : each,
+        ),
+      };
+    case 'requestsMerged':
+      return fact.others.reduce(
+        (merged, id) => withRequest(merged, id, (request) => ({ ...request, mergedInto: fact.into })),
+        song,
+      );
+    case 'requestsUnmerged':
+      return {
+        ...song,
+        requests: changed(
+          song.requests,
+          (request) => request.mergedInto === fact.into,
+          (request) => ({ ...request, mergedInto: null }),
         ),
       };
     case 'levelChosen':

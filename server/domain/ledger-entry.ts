@@ -106,6 +106,8 @@ export type Fact =
     }
   | { type: 'requestLeftOut'; song: SongId; requestId: string; reason: string }
   | { type: 'requestTakenBackIn'; song: SongId; requestId: string }
+  | { type: 'requestsMerged'; song: SongId; into: string; others: string[] }
+  | { type: 'requestsUnmerged'; song: SongId; into: string }
   | { type: 'levelChosen'; song: SongId; requestId: string; level: Level }
   | {
       type: 'requestResorted';

@@ -77,6 +77,8 @@ export interface Request {
   level: Level;
   decisions: LevelDecision[];
   leftOut: { by: PersonId; at: string; reason: string } | null;
+  /** The request that it was made one with, since both ask for the same: that one stands for it on the list. */
+  mergedInto: string | null;
   ownMistake: { by: PersonId; at: string; reason: string } | null;
   answer: Answer | null;
   /** Kept for the master gate. */

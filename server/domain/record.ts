@@ -126,9 +126,19 @@ export function requestsOfRound(song: Song, round: Round): Request[] {
   return song.requests.filter((request) => noteIds.has(request.noteId));
 }
 
-/** The requests of an open round that would be sent: not withdrawn, not left out. */
+/** The requests of an open round that would be sent: not withdrawn, not left out, each of those made one once. */
 export function standingRequests(song: Song, round: Round): Request[] {
-  return requestsOfRound(song, round).filter((request) => !request.leftOut);
+  return requestsOfRound(song, round).filter((request) => !request.leftOut && request.mergedInto === null);
+}
+
+/** The requests that were made one with this one, which stands for them. */
+export function mergedWith(song: Song, requestId: string): Request[] {
+  return song.requests.filter((request) => request.mergedInto === requestId);
+}
+
+/** The request that stands for one on the list: itself, or the one that it was made one with. */
+export function standingFor(song: Song, requestId: string): string {
+  return song.requests.find((request) => request.id === requestId)?.mergedInto ?? requestId;
 }
 
 /** Contradictions between two standing requests of a round that nobody has settled. */
@@ -136,22 +146,26 @@ export function unsettledContradictions(song: Song, round: Round): Contradiction
   const standing = new Map(standingRequests(song, round).map((request) => [request.id, request]));
   return song.contradictions.filter(
     (each) =>
-      !each.settled && each.requestIds.every((id) => standing.has(id) && standing.get(id)?.level !== 'none'),
+      !each.settled &&
+      each.requestIds
+        .map((id) => standingFor(song, id))
+        .every((id) => standing.has(id) && standing.get(id)?.level !== 'none'),
   );
 }
 
 /** Requests that make a round count: of the gate's level, by the client, and no mistake of the engineer's. */
 export function countingRequests(record: RecordState, song: Song, round: Round): Request[] {
-  return standingRequests(song, round).filter((request) => {
+  const byClient = (request: Request) => {
     const author = song.notes.find((note) => note.id === request.noteId)?.by;
     const person = author === undefined ? undefined : record.people[author];
-    return (
+    return person !== undefined && isClient(person);
+  };
+  return standingRequests(song, round).filter(
+    (request) =>
       request.level === countingLevel[round.gate] &&
       !request.ownMistake &&
-      person !== undefined &&
-      isClient(person)
-    );
-  });
+      [request, ...mergedWith(song, request.id)].some(byClient),
+  );
 }
 
 /**

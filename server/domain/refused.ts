@@ -47,6 +47,15 @@ export function requestOf(song: Song, id: string): { request: Request; note: Not
   return { request, note };
 }
 
+/** Refuses what was made one with another request: that one stands for it. */
+export function requireApart(request: Request): void {
+  if (request.mergedInto !== null)
+    refuse(
+      'request_not_in_round',
+      'This request was made one with another, which stands for it on the list. Do it there.',
+    );
+}
+
 export function lockBreakOf(song: Song, number: number): LockBreak {
   return (
     song.lockBreaks.find((each) => each.number === number) ??

@@ -165,6 +165,28 @@ export function noteRoutes(services: Services): Hono<Access> {
       })),
     )
     .post(
+      '/requests/:request/merger',
+      ...commandRoute(
+        services,
+        'Make one request of several',
+        z.object({ others: z.array(idSchema).min(1).max(200) }),
+        ({ others }, context) => ({
+          type: 'mergeRequests',
+          song: context.get('song').id,
+          into: request(context),
+          others,
+        }),
+      ),
+    )
+    .delete(
+      '/requests/:request/merger',
+      ...commandRoute(services, 'Take requests apart again', z.object({}), (_sent, context) => ({
+        type: 'unmergeRequests',
+        song: context.get('song').id,
+        into: request(context),
+      })),
+    )
+    .post(
       '/contradictions/settlement',
       ...commandRoute(
         services,

@@ -19,6 +19,7 @@ const at = (step: number, ...then: [by: string, command: Command][]): (() => Rec
 };
 const reopen: Command = { type: 'reopenGate', song, gate: 'mix', reason, agreedFeeMinorUnits: 8000 };
 const amend: Command = { type: 'proposeAmendment', terms: storyTerms, reason };
+const alike: Command = note(song, 'mix-1', [wish('voice-up', 'mix', 'the voice louder')]);
 const price: Command = { type: 'priceChange', song, number: 1, hours: 1.5, words: 'a shaker' };
 const person = { id: 'new', name: 'Uma', roles: ['artist' as const], owner: false };
 
@@ -103,6 +104,18 @@ const lines: Record<Exclude<CommandType, 'openRecord'>, Line> = {
   ],
   leaveOutRequest: [at(3), { type: 'leaveOutRequest', song, requestId: 'shaker', reason }],
   takeRequestBackIn: [at(3), { type: 'takeRequestBackIn', song, requestId: 'shaker' }],
+  mergeRequests: [
+    at(3, ['drummer', alike]),
+    { type: 'mergeRequests', song, into: 'vocal-up', others: ['voice-up'] },
+  ],
+  unmergeRequests: [
+    at(
+      3,
+      ['drummer', alike],
+      ['artist', { type: 'mergeRequests', song, into: 'vocal-up', others: ['voice-up'] }],
+    ),
+    { type: 'unmergeRequests', song, into: 'vocal-up' },
+  ],
   sendRound: [at(3), { type: 'sendRound', song, gate: 'mix', agreedFeeMinorUnits: null }],
   quoteRound: [waitingByTheHour, { type: 'quoteRound', song, gate: 'mix', number: 1, hours: 2 }],
   giveRoundGoAhead: [at(11), { type: 'giveRoundGoAhead', song, gate: 'mix', number: 4 }],

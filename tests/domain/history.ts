@@ -42,6 +42,8 @@ const kinds = [
   'own mistake',
   'settle',
   'leave out',
+  'leave out',
+  'take back in',
   'take back in',
   'quote',
   'go-ahead',
@@ -49,9 +51,11 @@ const kinds = [
   'say no',
   'say no',
   'say no',
+  'say no',
   'price',
   'decline change',
   'accept',
+  'reopen',
   'reopen',
   'reopening go-ahead',
   'amend',
@@ -59,6 +63,10 @@ const kinds = [
   'decline amendment',
   'more days',
   'explain',
+  'make one',
+  'make one',
+  'take apart',
+  'answer part',
 ] as const;
 
 export const attempts = fc.array(
@@ -264,6 +272,19 @@ function entitledCommand(record: RecordUnderTest, { kind, which, other }: Attemp
         { type: 'explainChange', song, olderVersionId: older, newerVersionId: newer, place, text: reason },
       ];
     }
+    case 'make one': {
+      const into = pick(recent, other)?.id ?? 'none';
+      return [terms.spokesperson, { type: 'mergeRequests', song, into, others: [requestId] }];
+    }
+    case 'take apart': {
+      const into = requests.findLast((each) => each.mergedInto !== null)?.mergedInto ?? requestId;
+      return [terms.spokesperson, { type: 'unmergeRequests', song, into }];
+    }
+    case 'answer part':
+      return [
+        'drummer',
+        { type: 'answerPartQuestion', song, part: `part ${which}`, delivered: other % 2 > 0 },
+      ];
     case 'more days':
       return ['mixer', { type: 'extendNoteDays', song, gate, until: hour(24 * 10 * which + other), reason }];
   }

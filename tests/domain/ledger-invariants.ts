@@ -71,6 +71,9 @@ function checkWritten(before: RecordState, decision: Extract<Decision, { ok: tru
   }
 }
 
+const standingsOf = (state: RecordState) =>
+  (['mix', 'master'] as const).flatMap((gate) => roundStandings(state, state.songs[storySong]!, gate));
+
 /** What is true of every state, told from the ledger's entries by the smaller model. */
 function checkState(record: RecordUnderTest): void {
   const { record: state, entries } = record;
@@ -98,6 +101,17 @@ function checkState(record: RecordUnderTest): void {
     assert(standings.slice(0, -1).every(({ round }) => round.status !== 'open'));
     for (const { round, beyond } of standings)
       if (round.status === 'answered' && beyond) assert(round.goAhead, 'work beyond the contract unasked');
+  }
+  for (const { round } of standingsOf(state))
+    if (isSent(round))
+      for (const id of round.requestIds)
+        assert.equal(song.requests.find((each) => each.id === id)?.mergedInto, null, 'sent twice');
+  for (const { mergedInto, noteId } of song.requests) {
+    if (mergedInto === null) continue;
+    const lead: Request | undefined = song.requests.find(({ id }) => id === mergedInto);
+    assert(lead && lead.mergedInto === null, 'made one with what stands for nothing');
+    for (const id of [noteId, lead.noteId])
+      assert.equal(song.notes.find((each) => each.id === id)?.withdrawn, false);
   }
   assert.equal(beyondContractMinorUnits(state, song), model.agreedMinorUnits);
   for (const gate of ['production', 'mix', 'master'] as const) {

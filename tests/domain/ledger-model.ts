@@ -27,6 +27,8 @@ export function ledgerModel(entries: readonly LedgerEntry[], clients: ReadonlySe
   const levels = new Map<string, string>();
   const authors = new Map<string, PersonId>();
   const mistakes = new Set<string>();
+  /** Requests made one, by the one that stands for them. */
+  const merged = new Map<string, string[]>();
   const rounds = new Map<string, ModelRound>();
   const model: LedgerModel = {
     sent: { mix: 0, master: 0 },
@@ -43,6 +45,9 @@ export function ledgerModel(entries: readonly LedgerEntry[], clients: ReadonlySe
       }
     if (fact.type === 'levelChosen' || fact.type === 'requestResorted')
       levels.set(fact.requestId, fact.level);
+    if (fact.type === 'requestsMerged')
+      merged.set(fact.into, [...(merged.get(fact.into) ?? []), ...fact.others]);
+    if (fact.type === 'requestsUnmerged') merged.delete(fact.into);
     if (fact.type === 'ownMistakeMarked') mistakes.add(fact.requestId);
     if (fact.type === 'roundSent')
       rounds.set(`${fact.gate} ${fact.number}`, {
@@ -64,7 +69,9 @@ export function ledgerModel(entries: readonly LedgerEntry[], clients: ReadonlySe
     model.sent[round.gate] += 1;
     const counts = round.requestIds.some(
       (id) =>
-        levels.get(id) === levelOf[round.gate] && !mistakes.has(id) && clients.has(authors.get(id) ?? ''),
+        levels.get(id) === levelOf[round.gate] &&
+        !mistakes.has(id) &&
+        [id, ...(merged.get(id) ?? [])].some((each) => clients.has(authors.get(each) ?? '')),
     );
     if (!counts || round.answered?.counts === false) continue;
     model.counted[round.gate] += 1;

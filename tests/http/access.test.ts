@@ -145,6 +145,13 @@ const lines: Line[] = [
   { method: 'DELETE', path: `${song}/requests/:request/omission`, may: ['spokesperson'], body: {} },
   {
     method: 'POST',
+    path: `${song}/requests/:request/merger`,
+    may: ['spokesperson'],
+    body: { others: ['up'] },
+  },
+  { method: 'DELETE', path: `${song}/requests/:request/merger`, may: ['spokesperson'], body: {} },
+  {
+    method: 'POST',
     path: `${song}/contradictions/settlement`,
     may: ['spokesperson'],
     body: { requestIds: ['up', 'down'], keep: 'up', reason: '' },

@@ -819,6 +819,13 @@ export class ListenPage extends FeatureElement {
       @leave-out=${(event: CustomEvent<{ requestId: string }>) => this.leaveOut(event.detail.requestId)}
       @take-back=${(event: CustomEvent<{ requestId: string }>) =>
         this.deed(() => this.calls.takeBackIn(event.detail.requestId), 'Taken back in.')}
+      @merge=${({ detail }: CustomEvent<{ into: string; others: string[] }>) =>
+        this.deed(
+          () => this.calls.merge(detail.into, detail.others),
+          'One request now, with all its authors.',
+        )}
+      @unmerge=${({ detail }: CustomEvent<{ into: string }>) =>
+        this.deed(() => this.calls.unmerge(detail.into), 'Taken apart again.')}
       @send-round=${({ detail }: CustomEvent<{ gate: RoundGate; agreedFeeMinorUnits: number | null }>) =>
         this.deed(
           () => this.calls.sendRound(detail.gate, detail.agreedFeeMinorUnits),

@@ -1,6 +1,7 @@
 import { html, nothing, type TemplateResult } from 'lit';
 import { customElement, property, state } from 'lit/decorators.js';
 import type { Level, NoteView, Range, RequestView } from '../../api/types.ts';
+import { listWords } from '../../elements/count-words.ts';
 import { dayWords } from '../../elements/date-words.ts';
 import { levelMark, levelMeaning, levelShape, levelWord } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
@@ -71,6 +72,15 @@ export class NoteEntry extends LightElement {
     </div>`;
   }
 
+  private together(request: RequestView): TemplateResult | typeof nothing {
+    const others = request.standsWith
+      ? [request.standsWith.name]
+      : [...new Set(request.merged.map((each) => each.author.name))];
+    return others.length
+      ? html`<div class="answer">One request with ${listWords(others)}: it counts once and is answered for all.</div>`
+      : nothing;
+  }
+
   private standing(request: RequestView): TemplateResult | typeof nothing {
     if (request.lockBreakStatus)
       return html`<div class=${request.lockBreakStatus === 'flagged' ? 'flag' : 'answer'}>
@@ -116,12 +126,12 @@ export class NoteEntry extends LightElement {
   private requests(requests: readonly RequestView[]) {
     const [first, ...others] = requests;
     if (!first) return nothing;
-    if (!others.length) return html`${this.standing(first)}${this.answer(first)}`;
+    if (!others.length) return html`${this.together(first)}${this.standing(first)}${this.answer(first)}`;
     return html`<ul class="requests">
       ${requests.map(
         (request) => html`<li>
           ${levelMark(request.level)} <q>${request.text}</q> ${this.why(request)}
-          ${this.standing(request)}${this.answer(request)}
+          ${this.together(request)}${this.standing(request)}${this.answer(request)}
         </li>`,
       )}
     </ul>`;

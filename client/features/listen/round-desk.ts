@@ -1,6 +1,7 @@
 import { html, nothing } from 'lit';
 import { customElement, property, state } from 'lit/decorators.js';
 import type { OpenRoundView, RequestView, SongSheet } from '../../api/types.ts';
+import { asSentence, countWords } from '../../elements/count-words.ts';
 import { levelMark } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { modal } from '../../elements/modal.ts';
@@ -17,6 +18,7 @@ export interface Settlement {
 /**
  * The list that is being gathered: what stands on it, what contradicts, what was left out, and, for the spokesperson,
  * sending it. Reports `play-spot` (seconds), `settle` (a `Settlement`), `leave-out` and `take-back` (requestId),
+ * `merge` (into, others) and `unmerge` (into),
  * `send-round` (gate, agreedFeeMinorUnits).
  */
 @customElement('countoff-round-desk')
@@ -52,7 +54,9 @@ export class RoundDesk extends LightElement {
 
   private wish(request: RequestView) {
     return html`${this.spot(request)}<span class="said"
-        ><q>${request.text}</q><small>${request.author.name}</small></span
+        ><q>${request.text}</q><small>${request.author.name}</small>${request.merged.map(
+          (each) => html`<span class="with"><q>${each.text}</q> <small>${each.author.name}</small></span>`,
+        )}</span
       >${levelMark(request.level)}`;
   }
 
@@ -114,6 +118,28 @@ export class RoundDesk extends LightElement {
           : nothing
       }
     </form>`;
+  }
+
+  /** The same wish of several people: shown, and made one request only where the spokesperson says so. */
+  private agreement({ requestIds, people }: OpenRoundView['agreements'][number]) {
+    const byId = this.requests;
+    const [into, ...others] = requestIds;
+    const who = people === 2 ? 'Both' : 'All';
+    return html`<div class="pair">
+      <p><b>${asSentence(countWords(people, 'person', 'people'))} ask for this.</b></p>
+      <ul class="wishes">
+        ${requestIds.flatMap((id) => {
+          const request = byId.get(id);
+          return request ? html`<li class="wish">${this.wish(request)}</li>` : [];
+        })}
+      </ul>
+      <div class="acts">
+        <button type="button" ?disabled=${this.busy} @click=${() => this.report('merge', { into, others })}>
+          Make it one request
+        </button>
+        <span class="caution">It counts once. ${who} keep their words on it and read its answer.</span>
+      </div>
+    </div>`;
   }
 
   private sendDialog(round: OpenRoundView, wishes: number) {
@@ -183,12 +209,14 @@ export class RoundDesk extends LightElement {
     const byId = this.requests;
     const standing = round.requestIds.flatMap((id) => byId.get(id) ?? []);
     const wishes = standing.filter((request) => request.level !== 'none');
-    const may = (command: 'sendRound' | 'settleContradiction' | 'leaveOutRequest') =>
+    const may = (command: 'sendRound' | 'settleContradiction' | 'leaveOutRequest' | 'mergeRequests') =>
       sheet.reader.may.includes(command);
     const noteOf = (request: RequestView) => sheet.notes.find((note) => note.id === request.noteId);
     const leftOut = [...byId.values()].filter((request) => {
       const place = noteOf(request)?.round;
-      return request.leftOut && place?.gate === round.gate && place.number === round.number;
+      return (
+        request.leftOut && !request.mergedInto && place?.gate === round.gate && place.number === round.number
+      );
     });
     const settled = sheet.contradictions.filter(
       (pair) =>
@@ -217,6 +245,7 @@ export class RoundDesk extends LightElement {
         ${round.contradictions.map(({ requestIds, why }) =>
           this.contradiction(requestIds, why, may('settleContradiction')),
         )}
+        ${may('mergeRequests') ? round.agreements.map((each) => this.agreement(each)) : nothing}
         <ul class="wishes">
           ${wishes.map(
             (request) => html`<li class="wish">
@@ -229,6 +258,18 @@ export class RoundDesk extends LightElement {
                       @click=${() => this.report('leave-out', { requestId: request.id })}
                     >
                       Leave out…
+                    </button>`
+                  : nothing
+              }${
+                request.merged.length && may('mergeRequests')
+                  ? html`<button
+                      type="button"
+                      class="quiet"
+                      ?disabled=${this.busy}
+                      aria-label=${`Take apart again: ${request.text}`}
+                      @click=${() => this.report('unmerge', { into: request.id })}
+                    >
+                      Take apart
                     </button>`
                   : nothing
               }

@@ -62,9 +62,11 @@ function itemOf(sheet: SongSheet, note: NoteView, request: RequestView): QueueIt
   return { request, note, range, startSeconds, section };
 }
 
-/** All requests of a song as items, in the order in which they were written. */
+/** All requests of a song as items, in the order in which they were written; those made one stand as one. */
 export function queueItems(sheet: SongSheet): QueueItem[] {
-  return sheet.notes.flatMap((note) => note.requests.map((request) => itemOf(sheet, note, request)));
+  return sheet.notes.flatMap((note) =>
+    note.requests.filter((request) => !request.mergedInto).map((request) => itemOf(sheet, note, request)),
+  );
 }
 
 const place = (item: QueueItem) => item.startSeconds ?? -1;

@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit';
 import type { RequestView } from '../../api/types.ts';
+import { listWords } from '../../elements/count-words.ts';
 import { dayWords } from '../../elements/date-words.ts';
 import { levelMark, levelWord } from '../../elements/level-mark.ts';
 import { moreMenu } from '../../elements/more-menu.ts';
@@ -49,7 +50,7 @@ function answerOf(request: RequestView) {
 /** Who wishes what, at which level, and behind a press how it came to that level. */
 function behind({ request, note }: QueueItem) {
   const about = [
-    request.author.name,
+    listWords([...new Set([request, ...request.merged].map((each) => each.author.name))]),
     wishWords(request),
     ...note.protections.map((words) => `keep: ${words}`),
     ...(request.grey ? ['grey area'] : []),
@@ -87,6 +88,7 @@ export function requestRow({ item, current, address, seen, acts, onAct, onFocus 
     >
     <div class="wish">
       <p>${request.text}</p>
+      ${request.merged.map((each) => html`<p class="reply"><b>${each.author.name}:</b> ${each.text}</p>`)}
       ${behind(item)}
       ${request.ownMistake ? html`<p class="aside">Own mistake, counts in no round: ${request.ownMistake.reason}</p>` : nothing}
       ${note.replies.map((reply) => html`<p class="reply"><b>${reply.by.name}:</b> ${reply.text}</p>`)}
