@@ -120,7 +120,7 @@ export class RecordStore {
   #analysis(event: StreamEvent & { type: 'analysis' }): void {
     const { sheet } = this.#state;
     if (event.state === 'ready' || event.state === 'failed') void this.refresh();
-    else if (sheet && sheet.song.id === event.song) {
+    else if (event.kind === 'measurement' && sheet && sheet.song.id === event.song) {
       const state = event.state === 'waiting' ? 'waiting' : 'running';
       const versions = sheet.versions.map((version) =>
         version.id === event.versionId
