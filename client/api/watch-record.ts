@@ -1,7 +1,14 @@
 /** What a record's stream tells. */
 export type StreamEvent =
   | { type: 'changed'; sequence: number; song: string | null }
-  | { type: 'analysis'; song: string; versionId: string; state: string; progress: number }
+  | {
+      type: 'analysis';
+      song: string;
+      versionId: string;
+      kind: 'measurement' | 'comparison';
+      state: string;
+      progress: number;
+    }
   | { type: 'upload'; uploadId: string; state: string; progress: number };
 
 export type Connection = 'connecting' | 'open' | 'reconnecting';
