@@ -1,10 +1,25 @@
 import type { CommandOf } from '../domain/command.ts';
-import type { Contract } from '../domain/contract.ts';
+import {
+  type Contract,
+  includedRounds,
+  type RoundGate,
+  roundFeeClause,
+  roundFeeMinorUnits,
+} from '../domain/contract.ts';
 import type { WrittenRequest } from '../domain/ledger-entry.ts';
 import { formatMoney } from '../domain/money.ts';
 import type { Range } from '../domain/note.ts';
-import { countedRounds, currentGate, type RecordState, type Song } from '../domain/record.ts';
+import { isClient, type Person } from '../domain/person.ts';
+import {
+  countedRounds,
+  countingRequests,
+  currentGate,
+  notesDueAt,
+  type RecordState,
+  type Song,
+} from '../domain/record.ts';
 import type { Level } from '../domain/request-kind.ts';
+import type { Round } from '../domain/round.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
 import { findContradiction } from '../triage/contradiction.ts';
 import { askingThreshold, type SortedNote, sortNote } from '../triage/sort-note.ts';
@@ -75,23 +90,62 @@ export function questionOf(song: Song, { question, requests }: SortedNote): Note
   return listed ? null : { words: question, part };
 }
 
-/** What the proposed levels mean for the round, for time and for money, in one sentence. */
-export function meaningOf(record: RecordState, song: Song, levels: readonly Level[]): string {
+/** A note that is being written: who writes it and when. */
+export interface Author {
+  person: Person;
+  at: string;
+}
+
+const levelName: Record<RoundGate, string> = { mix: 'Mix', master: 'Mastering' };
+
+/** Where so many new requests stand among the points of the list that they go on, and how many are too many. */
+function pointsWords(record: RecordState, song: Song, gate: RoundGate, cap: number, added: number): string {
+  const rounds = song.rounds.filter((round) => round.gate === gate);
+  const open = rounds.find((round) => round.status === 'open');
+  const list: Round = open ?? { gate, number: rounds.length + 1, status: 'open', declined: null };
+  const before = countingRequests(record, song, list).length;
+  const points = before + added;
+  const place = added === 1 ? `Point ${points}` : `Points ${before + 1} to ${points}`;
+  return points > cap
+    ? `${place}, over the contract's cap of ${cap} by ${points - cap}: leave some out.`
+    : `${place} of ${cap} in this round.`;
+}
+
+/** What requests that count at a gate mean for its rounds: which one of how many, how many points, and the fee. */
+function roundWords(record: RecordState, song: Song, gate: RoundGate, added: number, author: Author): string {
+  const terms = record.contract?.terms;
+  const name = levelName[gate];
+  if (!isClient(author.person))
+    return `${name}: goes on this round's list; only what the client asks for counts.`;
+  if (!terms) return `${name}: belongs to this round.`;
+  const position = countedRounds(record, song, gate) + 1;
+  const included = includedRounds(terms, gate);
+  const due = notesDueAt(song, gate, terms);
+  const late = due !== null && Date.parse(author.at) > Date.parse(due);
+  const fee = formatMoney({ minorUnits: roundFeeMinorUnits(terms.roundFee), currency: terms.currency });
+  const beyond = `${terms.roundFee.basis === 'hourly' ? 'at least ' : ''}${fee} (${roundFeeClause(terms)})`;
+  const left = included - position;
+  const round = late
+    ? `${name}: the days for notes have run out, so this round goes beyond the contract, ${beyond}.`
+    : left < 0
+      ? `${name}: belongs to this round, which goes beyond the contract, ${beyond}.`
+      : `${name}: belongs to this round (${position} of ${included}, ${left === 0 ? 'the last' : `${left} left after it`}).`;
+  return terms.pointsCap === null
+    ? round
+    : `${round} ${pointsWords(record, song, gate, terms.pointsCap, added)}`;
+}
+
+/** What the proposed levels mean for the round, for time and for money, in few sentences. */
+export function meaningOf(record: RecordState, song: Song, levels: readonly Level[], author: Author): string {
   const terms = record.contract?.terms;
   const has = (level: Level) => levels.includes(level);
+  const count = (level: Level) => levels.filter((each) => each === level).length;
   if (!levels.length || levels.every((level) => level === 'none'))
     return 'No request: it is read and answered, and counts nowhere.';
   const gate = currentGate(song);
   const sentences: string[] = [];
-  if (gate === 'mix' && song.gates.mix.status === 'open' && has('mix')) {
-    const counted = countedRounds(record, song, 'mix');
-    const included = terms?.includedMixRounds ?? 0;
-    sentences.push(
-      counted < included
-        ? `Mix: belongs to this round (${counted + 1} of ${included}).`
-        : 'Mix: belongs to this round, which goes beyond the contract; the fee is shown before it is sent.',
-    );
-  } else if (has('mix') && (gate === 'master' || gate === null))
+  if (gate === 'mix' && has('mix')) sentences.push(roundWords(record, song, 'mix', count('mix'), author));
+  else if (has('mix') && (gate === 'master' || gate === null))
     sentences.push(
       'Mix: the mix is signed; this is taken, stamped “after approval”, and priced before any work.',
     );
@@ -109,7 +163,7 @@ export function meaningOf(record: RecordState, song: Song, levels: readonly Leve
   if (has('mastering'))
     sentences.push(
       gate === 'master'
-        ? 'Mastering: belongs to this round.'
+        ? roundWords(record, song, 'master', count('mastering'), author)
         : 'Mastering: parked on the mastering brief; it counts in no mix round.',
     );
   return sentences.join(' ');

@@ -43,7 +43,7 @@ export function noteRoutes(services: Services): Hono<Access> {
           requests,
           protections,
           question: questionOf(song, sorted),
-          meaning: meaningOf(record, song, levels),
+          meaning: meaningOf(record, song, levels, { person: context.get('person'), at: services.now() }),
         });
       },
     )
