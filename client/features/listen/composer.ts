@@ -1,11 +1,12 @@
 import { html, nothing, type PropertyValues } from 'lit';
 import { customElement, property, state } from 'lit/decorators.js';
 import type { Sorting } from '../../api/song-calls.ts';
-import type { Level } from '../../api/types.ts';
+import type { Level, Part, Section } from '../../api/types.ts';
 import { levelMeaning, levelShape, levelWord } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { parseTimeCode, timeCode } from '../../elements/time-code.ts';
 import type { NotePlace } from './listen-view.ts';
+import { lacksPlace, vagueQuestion } from './vague-wish.ts';
 
 const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 
@@ -38,12 +39,16 @@ export class Composer extends LightElement {
   @property({ attribute: false }) versionName = '';
   @property({ attribute: false }) sorting: Sorting | null = null;
   @property({ attribute: false }) question: Sorting['question'] = null;
+  @property({ attribute: false }) parts: readonly Part[] = [];
+  @property({ attribute: false }) sections: readonly Section[] = [];
   @property({ attribute: false }) chosen: (Level | null)[] = [];
   @property({ type: Boolean }) busy = false;
   /** The marked range plays round and round. */
   @property({ type: Boolean }) loop = false;
   @property({ attribute: false }) text = '';
   @state() private active = false;
+  /** The author said that the whole song is meant, which it is by itself while no place is chosen. */
+  @state() private songMeant = false;
   @state() private wrongTime: 'start' | 'end' | null = null;
 
   override focus() {
@@ -56,6 +61,7 @@ export class Composer extends LightElement {
 
   protected override updated(changed: PropertyValues<this>) {
     if (changed.has('place')) this.wrongTime = null;
+    if (!this.text) this.songMeant = false;
     const field = this.querySelector('textarea');
     if (!field || !changed.has('text')) return;
     field.style.height = 'auto';
@@ -206,7 +212,65 @@ export class Composer extends LightElement {
         ? html`<p>To be left as it is: ${sorting.protections.map(({ text }) => `“${text}”`).join(', ')}.</p>`
         : nothing
     }
-    ${this.asked()}`;
+    ${this.clarified() ?? this.asked()}
+    ${this.placeOffered()}`;
+  }
+
+  /** Goes on in the text where a button that goes with its own press was pressed by key. */
+  private pressed(deed: () => void) {
+    return (event: Event) => {
+      const focused = (event.currentTarget as Element).contains(document.activeElement);
+      deed();
+      if (focused) this.focus();
+    };
+  }
+
+  /** A wish that names no part gets one question back, with the song's parts to press; it can be pinned without. */
+  private clarified() {
+    const question = this.question?.part ? null : vagueQuestion(this.text, this.sorting, this.parts);
+    if (question === null) return null;
+    const say = (words: string) => {
+      this.text = `${this.text.trimEnd().replace(/[.!?…]+$/u, '')} ${words}`;
+      this.report('draft', { text: this.text });
+    };
+    const chips = this.parts
+      .filter((part) => part.delivered)
+      .map(({ name }) => ({ name, words: `in the ${name}` }));
+    return html`<div class="question" role="group" aria-label=${question}>
+      <p>${question}</p>
+      <span class="answers chips">
+        ${[...chips, { name: 'the whole song', words: 'in the whole song' }].map(
+          ({ name, words }) =>
+            html`<button type="button" @click=${this.pressed(() => say(words))}>${name}</button>`,
+        )}
+      </span>
+    </div>`;
+  }
+
+  private meanSong = () => {
+    this.songMeant = true;
+    if (this.place.kind !== 'song') this.report('whole-song');
+  };
+
+  /** Where a wish is for no place, its place can be pressed; it can be pinned without. */
+  private placeOffered() {
+    const { sections } = this;
+    if (!sections.length || !this.isWholeSong || this.songMeant || !lacksPlace(this.sorting)) return nothing;
+    return html`<div class="question" role="group" aria-label="Where is it?">
+      <p>Where is it?</p>
+      <span class="answers chips">
+        <button type="button" @click=${this.pressed(this.meanSong)}>The whole song</button>
+        ${sections.map(
+          ({ name, startSeconds, endSeconds }) =>
+            html`<button
+              type="button"
+              @click=${this.pressed(() => this.report('type-range', { range: { startSeconds, endSeconds } }))}
+            >
+              ${name}
+            </button>`,
+        )}
+      </span>
+    </div>`;
   }
 
   private asked() {
@@ -214,12 +278,10 @@ export class Composer extends LightElement {
     if (!question) return nothing;
     const { words, part } = question;
     if (part === null) return html`<p class="question">${words}</p>`;
-    const answer = (delivered: boolean | null) => () => {
-      const pressed = this.querySelector('.question')?.contains(document.activeElement);
-      this.report('answer-part', { part, delivered, question: words } satisfies PartAnswer);
-      // The buttons go with the answer; whoever pressed one by key goes on in the text.
-      if (pressed) this.focus();
-    };
+    const answer = (delivered: boolean | null) =>
+      this.pressed(() =>
+        this.report('answer-part', { part, delivered, question: words } satisfies PartAnswer),
+      );
     return html`<div class="question" role="group" aria-label=${words}>
       <p>${words}</p>
       <span class="answers">

@@ -802,6 +802,8 @@ export class ListenPage extends FeatureElement {
           .versionName=${this.notedVersion.name}
           .sorting=${this.draft.sorting}
           .question=${this.draft.question}
+          .parts=${this.sheet?.song.parts ?? []}
+          .sections=${this.sheet?.song.sectionMap.sections ?? []}
           .chosen=${this.draft.levels}
           .text=${this.draft.text}
           .busy=${this.busy}
