@@ -9,18 +9,22 @@ export function answerGoAhead(
     songId: string;
     gate: RoundGate;
     number: number;
+    /** The fee that the payer saw. */
+    feeMinorUnits: number;
   },
   refusal: string | null,
 ): Promise<unknown> {
   const calls = songCalls(recordId, goAhead.songId);
-  const { gate, number } = goAhead;
+  const { gate, number, feeMinorUnits } = goAhead;
   switch (goAhead.kind) {
     case 'round':
       return refusal === null
-        ? calls.giveRoundGoAhead(gate, number)
+        ? calls.giveRoundGoAhead(gate, number, feeMinorUnits)
         : calls.declineRound(gate, number, refusal);
     case 'change':
-      return refusal === null ? calls.acceptChange(number) : calls.refuseChange(number, refusal);
+      return refusal === null
+        ? calls.acceptChange(number, feeMinorUnits)
+        : calls.refuseChange(number, refusal);
     case 'reopening':
       return refusal === null ? calls.giveReopeningGoAhead(gate) : calls.declineReopening(gate, refusal);
   }

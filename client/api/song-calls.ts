@@ -126,8 +126,8 @@ export function songCalls(recordId: string, songId: string) {
       send('POST', `${at}/rounds/${gate}/sending`, { agreedFeeMinorUnits }, key),
     quoteRound: (gate: RoundGate, number: number, hours: number, key?: string) =>
       send('POST', `${round(gate, number)}/quote`, { hours }, key),
-    giveRoundGoAhead: (gate: RoundGate, number: number, key?: string) =>
-      send('POST', `${round(gate, number)}/go-ahead`, {}, key),
+    giveRoundGoAhead: (gate: RoundGate, number: number, agreedFeeMinorUnits: number, key?: string) =>
+      send('POST', `${round(gate, number)}/go-ahead`, { agreedFeeMinorUnits }, key),
     declineRound: (gate: RoundGate, number: number, reason: string, key?: string) =>
       send('POST', `${round(gate, number)}/refusal`, { reason }, key),
     extendNoteDays: (body: { gate: Gate; until: string; reason: string }, key?: string) =>
@@ -137,7 +137,8 @@ export function songCalls(recordId: string, songId: string) {
       send('POST', `${change(number)}/price`, body, key),
     declineChange: (number: number, reason: string, key?: string) =>
       send('POST', `${change(number)}/decline`, { reason }, key),
-    acceptChange: (number: number, key?: string) => send('POST', `${change(number)}/acceptance`, {}, key),
+    acceptChange: (number: number, agreedFeeMinorUnits: number, key?: string) =>
+      send('POST', `${change(number)}/acceptance`, { agreedFeeMinorUnits }, key),
     refuseChange: (number: number, reason: string, key?: string) =>
       send('POST', `${change(number)}/refusal`, { reason }, key),
 

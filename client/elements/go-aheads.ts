@@ -34,7 +34,7 @@ export function goAheadsOf(sheet: SongSheet): GoAhead[] {
   const { currency } = sheet;
   const song = { songId: sheet.song.id, songTitle: sheet.song.title, currency };
   const rounds = sheet.rounds.flatMap((round): GoAhead[] =>
-    round.waitsForGoAhead
+    round.waitsForGoAhead && !round.waitsForQuote
       ? [
           {
             ...song,

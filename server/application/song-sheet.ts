@@ -117,6 +117,8 @@ export interface RoundView {
   beyond: boolean;
   late: boolean;
   waitsForGoAhead: boolean;
+  /** Paid by the hour, and the engineer has not quoted the hours: there is no fee yet to say yes to. */
+  waitsForQuote: boolean;
   feeMinorUnits: number | null;
   feeClause: string | null;
   sentAt: string | null;
@@ -333,6 +335,8 @@ function roundViews(record: RecordState, song: Song): RoundView[] {
         number: round.number,
         status: round.status,
         late: sent?.terms.late ?? false,
+        waitsForQuote:
+          standing.waitsForGoAhead && sent?.terms.fee.basis === 'hourly' && sent.quotedHours === null,
         feeMinorUnits: sent ? (sent.goAhead?.feeMinorUnits ?? sent.terms.feeMinorUnits) : null,
         feeClause: sent?.terms.feeClause ?? null,
         sentAt: sent?.sentAt ?? null,

@@ -88,14 +88,21 @@ export type Command =
   | { type: 'unmergeRequests'; song: SongId; into: string }
   | { type: 'sendRound'; song: SongId; gate: RoundGate; agreedFeeMinorUnits: number | null }
   | { type: 'quoteRound'; song: SongId; gate: RoundGate; number: number; hours: number }
-  | { type: 'giveRoundGoAhead'; song: SongId; gate: RoundGate; number: number }
+  | {
+      type: 'giveRoundGoAhead';
+      song: SongId;
+      gate: RoundGate;
+      number: number;
+      /** The fee that the payer saw; another one is asked about anew. */
+      agreedFeeMinorUnits?: number;
+    }
   | { type: 'declineRound'; song: SongId; gate: RoundGate; number: number; reason: string }
   | { type: 'extendNoteDays'; song: SongId; gate: Gate; until: string; reason: string }
   | { type: 'answerRequest'; song: SongId; requestId: string; answer: AnswerKind; text: string }
   | { type: 'markOwnMistake'; song: SongId; requestId: string; reason: string }
   | { type: 'declineChange'; song: SongId; number: number; reason: string }
   | { type: 'priceChange'; song: SongId; number: number; hours: number; words: string }
-  | { type: 'acceptChange'; song: SongId; number: number }
+  | { type: 'acceptChange'; song: SongId; number: number; agreedFeeMinorUnits?: number }
   | { type: 'refuseChange'; song: SongId; number: number; reason: string }
   | { type: 'signOff'; song: SongId; gate: Gate; versionId: VersionId; sha256: string; statement: string }
   | { type: 'withdrawSignature'; song: SongId; gate: Gate; reason: string }

@@ -1,6 +1,6 @@
 import type { LockBreak } from './change-order.ts';
 import type { Song } from './record.ts';
-import { agreedTerms, lockBreakOf, refuse, requireReason, requireRole, songOf } from './refused.ts';
+import { agreedTerms, lockBreakOf, money, refuse, requireReason, requireRole, songOf } from './refused.ts';
 import { reopeningPrice } from './reopening-price.ts';
 import type { Rules } from './rule.ts';
 
@@ -57,7 +57,7 @@ export const decideChange: Rules<ChangeCommand> = {
     return [{ type: 'changePriced', song: song.id, number, price: { hours, amountMinorUnits, words } }];
   },
 
-  acceptChange: ({ record, person, command: { song: songId, number } }) => {
+  acceptChange: ({ record, person, command: { song: songId, number, agreedFeeMinorUnits } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['payer'], 'Accepting a change order');
     const known = lockBreakOf(song, number);
@@ -68,6 +68,12 @@ export const decideChange: Rules<ChangeCommand> = {
         `The mix is signed, and a new production means a new mix. Reopen the mix gate first${reopeningPrice(record, song, 'mix').words}.`,
       );
     const { price } = requirePriced(song, number);
+    if (agreedFeeMinorUnits !== undefined && agreedFeeMinorUnits !== price.amountMinorUnits)
+      refuse(
+        'change_not_priced',
+        `Change order ${number} was priced anew meanwhile: it is ${money(agreedTerms(record), price.amountMinorUnits)} now. Nothing is agreed to yet; look at it again.`,
+        { feeMinorUnits: price.amountMinorUnits },
+      );
     return [
       { type: 'changeAccepted', song: song.id, number, amountMinorUnits: price.amountMinorUnits },
       { type: 'lockOpened', song: song.id, changes: [number] },

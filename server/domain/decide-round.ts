@@ -268,7 +268,7 @@ export const decideRound: Rules<RoundCommand> = {
     ];
   },
 
-  giveRoundGoAhead: ({ record, person, command: { song: songId, gate, number } }) => {
+  giveRoundGoAhead: ({ record, person, command: { song: songId, gate, number, agreedFeeMinorUnits } }) => {
     const song = songOf(record, songId);
     requireRole(record, person, ['payer'], 'The go-ahead');
     const standing = standingOf(record, song, gate, number);
@@ -280,6 +280,12 @@ export const decideRound: Rules<RoundCommand> = {
         `Round ${number} is paid by the hour: the engineer quotes the hours first, then it waits for the go-ahead.`,
       );
     const { feeMinorUnits } = round.terms;
+    if (agreedFeeMinorUnits !== undefined && agreedFeeMinorUnits !== feeMinorUnits)
+      refuse(
+        'round_beyond_contract',
+        `Round ${number} was quoted anew meanwhile: it is ${money(agreedTerms(record), feeMinorUnits)} now. Nothing is agreed to yet; look at it again.`,
+        { feeMinorUnits },
+      );
     return [{ type: 'roundGoAheadGiven', song: song.id, gate, number, feeMinorUnits }];
   },
 

@@ -56,7 +56,7 @@ export type RefusalCode = (typeof refusalCodes)[number];
 export interface Refusal {
   code: RefusalCode;
   message: string;
-  /** For `round_beyond_contract` and `reopening_beyond_contract`: the fee that has to be agreed to. */
+  /** For `round_beyond_contract`, `reopening_beyond_contract` and a price that has changed: the fee to be agreed to. */
   feeMinorUnits?: number;
   /** For `contradiction_unsettled`: the pairs that wait. */
   requestIds?: [string, string][];

@@ -2,7 +2,7 @@ import { Hono } from 'hono';
 import { z } from 'zod';
 import type { Access } from './access.ts';
 import { commandRoute, numberInPath } from './command-route.ts';
-import { reasonSchema, wordsSchema } from './schemas.ts';
+import { agreedFeeSchema, reasonSchema, wordsSchema } from './schemas.ts';
 import type { Services } from './services.ts';
 
 /** Lock breaks and change orders. Mounted below `/records/:record/songs/:song`. */
@@ -36,9 +36,10 @@ export function changeRoutes(services: Services): Hono<Access> {
     )
     .post(
       '/changes/:number/acceptance',
-      ...commandRoute(services, 'Accept a change order', z.object({}), (_sent, context) => ({
+      ...commandRoute(services, 'Accept a change order', agreedFeeSchema, (sent, context) => ({
         type: 'acceptChange',
         ...place(context),
+        ...sent,
       })),
     )
     .post(

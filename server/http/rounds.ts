@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { RoundGate } from '../domain/contract.ts';
 import type { Access } from './access.ts';
 import { commandRoute, numberInPath } from './command-route.ts';
-import { gateSchema, reasonSchema, wordsSchema } from './schemas.ts';
+import { agreedFeeSchema, gateSchema, reasonSchema, wordsSchema } from './schemas.ts';
 import type { Services } from './services.ts';
 
 /** A gate in the path that counts rounds; anything else is taken for the mix gate only where it says so. */
@@ -41,10 +41,11 @@ export function roundRoutes(services: Services): Hono<Access> {
     )
     .post(
       `/rounds/${gatePattern}/:number/go-ahead`,
-      ...commandRoute(services, 'Give the go-ahead to a round', z.object({}), (_sent, context) => ({
+      ...commandRoute(services, 'Give the go-ahead to a round', agreedFeeSchema, (sent, context) => ({
         type: 'giveRoundGoAhead',
         ...place(context),
         number: numberInPath(context, 'number'),
+        ...sent,
       })),
     )
     .post(

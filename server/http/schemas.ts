@@ -18,6 +18,8 @@ export const rangeSchema = z.object({ startSeconds: seconds, endSeconds: seconds
 export const sectionsSchema = z
   .array(z.object({ id, name: z.string().max(60), startSeconds: seconds, endSeconds: seconds }))
   .max(200);
+/** The fee that the payer saw and says yes to. */
+export const agreedFeeSchema = z.object({ agreedFeeMinorUnits: minorUnits });
 export const reasonSchema = z.object({ reason: words });
 
 /** The terms of a contract, as a set-up page sends them. */

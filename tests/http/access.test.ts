@@ -168,7 +168,12 @@ const lines: Line[] = [
     may: engineers,
     body: { hours: 0 },
   },
-  { method: 'POST', path: `${song}/rounds/:gate{mix|master}/:number/go-ahead`, may: payer, body: {} },
+  {
+    method: 'POST',
+    path: `${song}/rounds/:gate{mix|master}/:number/go-ahead`,
+    may: payer,
+    body: { agreedFeeMinorUnits: 0 },
+  },
   {
     method: 'POST',
     path: `${song}/rounds/:gate{mix|master}/:number/refusal`,
@@ -183,7 +188,12 @@ const lines: Line[] = [
   },
   { method: 'POST', path: `${song}/changes/:number/decline`, may: ['producer'], body: { reason: '' } },
   { method: 'POST', path: `${song}/changes/:number/price`, may: ['producer'], body: { hours: 0, words: '' } },
-  { method: 'POST', path: `${song}/changes/:number/acceptance`, may: payer, body: {} },
+  {
+    method: 'POST',
+    path: `${song}/changes/:number/acceptance`,
+    may: payer,
+    body: { agreedFeeMinorUnits: 0 },
+  },
   { method: 'POST', path: `${song}/changes/:number/refusal`, may: payer, body: { reason: '' } },
   {
     method: 'POST',

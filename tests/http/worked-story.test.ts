@@ -185,7 +185,10 @@ describe('the worked story over HTTP', () => {
   });
 
   it('7: accepted, the lock is open for change 1 only, then locked again on the new SHA-256', async () => {
-    await passes('label', 'POST', '/changes/1/acceptance');
+    await refused('label', 'POST', '/changes/1/acceptance', 'change_not_priced', {
+      agreedFeeMinorUnits: 6000,
+    });
+    await passes('label', 'POST', '/changes/1/acceptance', { agreedFeeMinorUnits: 9000 });
     expect((await sheet()).lock).toMatchObject({ status: 'open for changes', changes: [1] });
     await post('producer', 'production', 'rough2', [1]);
     await sign('artist', 'production', 'rough2');
@@ -238,7 +241,7 @@ describe('the worked story over HTTP', () => {
 
   it('12: go-ahead and Mix v5: 3 counted, 1 beyond, € 170.00 in all', async () => {
     const { number } = (await sheet()).rounds.at(-1)!;
-    await passes('label', 'POST', `/rounds/mix/${number}/go-ahead`);
+    await passes('label', 'POST', `/rounds/mix/${number}/go-ahead`, { agreedFeeMinorUnits: 8000 });
     await post('owner', 'mix', 'v5');
     const found = await sheet('label');
     expect(found.counted?.rounds).toBe(3);
