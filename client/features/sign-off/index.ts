@@ -161,6 +161,16 @@ export class SignOffPage extends FeatureElement {
     void attempt(() => answerGoAhead(this.recordId, goAhead, refusal));
   };
 
+  /** Requests on the open list of the gate that is about to be signed. */
+  private get unsent(): number {
+    const round = this.sheet?.openRound;
+    if (!this.sheet || round?.gate !== this.signing?.gate) return 0;
+    const standing = new Set(round?.requestIds);
+    return this.sheet.notes
+      .flatMap((note) => note.requests)
+      .filter((request) => standing.has(request.id) && request.level !== 'none').length;
+  }
+
   /** Why nothing can be signed at a gate now; the server decides again. */
   private obstacle(sheet: SongSheet, gate: Gate): string | null {
     const { contract } = this.record ?? {};
@@ -386,6 +396,7 @@ export class SignOffPage extends FeatureElement {
       ${version ? nothing : html`<section class="sheet lone">${this.signatures(sheet, gate)}</section>`} ${this.closed(sheet, gate)} ${this.charges(sheet)}
       <p class="caution">Sign-off is a record of what was agreed between you, not legal advice; your own contract and local law come first.</p>
       <countoff-sign-dialog
+        .unsent=${this.unsent}
         .signing=${this.signing}
         .newestName=${newest?.name ?? ''}
         @signature=${this.sign}

@@ -1,6 +1,7 @@
 import { html, nothing } from 'lit';
 import { customElement, property } from 'lit/decorators.js';
 import type { Gate, VersionView } from '../../api/types.ts';
+import { asSentence, countWords } from '../../elements/count-words.ts';
 import { fileHash } from '../../elements/file-hash.ts';
 import { storedFormatWords } from '../../elements/format-words.ts';
 import { LightElement } from '../../elements/light-element.ts';
@@ -41,6 +42,8 @@ const statements: Record<Gate, string> = {
 export class SignDialog extends LightElement {
   @property({ attribute: false }) signing: Signing | null = null;
   @property({ attribute: false }) newestName = '';
+  /** Requests on the open list of this gate, which nobody has sent. */
+  @property({ attribute: false }) unsent = 0;
 
   private close = () => this.dispatchEvent(new Event('closed'));
 
@@ -62,6 +65,12 @@ export class SignDialog extends LightElement {
               <p>${signing.version.file.fileName} · ${timeCode(signing.version.file.durationSeconds, { tenths: true })} · ${storedFormatWords(signing.version.file)}</p>
               <p>${fileHash(signing.version.file.sha256)}</p>
               ${signing.version.newest ? nothing : html`<p class="aside">${this.newestName} is newer. You sign ${signing.version.name}, and the gate closes only when everybody signs the same file.</p>`}
+              ${
+                this.unsent
+                  ? html`<p class="aside"><b>${asSentence(countWords(this.unsent, 'request'))} on the list ${this.unsent === 1 ? 'is' : 'are'} not sent.</b>
+                      Once the gate is closed, sending means reopening it. Send the round first if it still matters.</p>`
+                  : nothing
+              }
               <p>${meaning[signing.gate]}</p>
               <label class="field">What you state, as it is kept with your name and the time<textarea name="statement" rows="2" required>${statements[signing.gate]}</textarea></label>
               <p class="caution">Your signature is for this exact file and no other. It is a record of what was agreed, not legal advice; your own contract and local law come first.</p>
