@@ -355,14 +355,29 @@ function senseOf(reading: Reading, span: Span): Set<string> {
 /** Alike enough that what the studio made of one holds for the other. */
 const likeEnough = 0.8;
 
+/** Examples are the same objects from note to note: each is read once in each language. */
+const exampleSenses = new WeakMap<LearnedExample, Map<Language, ReadonlySet<string> | null>>();
+
+function senseOfExample(example: LearnedExample, language: Language): ReadonlySet<string> | null {
+  const senses = exampleSenses.get(example) ?? new Map<Language, ReadonlySet<string> | null>();
+  exampleSenses.set(example, senses);
+  let sense = senses.get(language);
+  if (sense === undefined) {
+    const known = read(example.text, language);
+    sense = known && senseOf(known, { from: 0, to: known.words.length });
+    senses.set(language, sense);
+  }
+  return sense;
+}
+
 function byExample(reading: Reading, span: Span, examples: SortContext['examples']): LearnedExample | null {
   if (!examples?.length) return null;
   const sense = senseOf(reading, span);
   let best: { example: LearnedExample; alike: number } | null = null;
   for (const example of examples) {
-    const known = read(example.text, reading.language);
+    const known = senseOfExample(example, reading.language);
     if (!known) continue;
-    const alike = likeness(sense, senseOf(known, { from: 0, to: known.words.length }));
+    const alike = likeness(sense, known);
     if (alike >= likeEnough && alike > (best?.alike ?? 0)) best = { example, alike };
   }
   return best?.example ?? null;
