@@ -50,7 +50,9 @@ async function soundPage(page: Page, name: string): Promise<void> {
       await page.waitForTimeout(150);
       const width = await page.evaluate('document.documentElement.scrollWidth');
       expect([name, viewport.width, width]).toEqual([name, viewport.width, viewport.width]);
-      const { violations } = await new AxeBuilder({ page }).analyze();
+      // What isn't a matter of colour is the same in both schemes.
+      const axe = new AxeBuilder({ page });
+      const { violations } = await (colorScheme === 'dark' ? axe.withRules('color-contrast') : axe).analyze();
       expect(
         violations.map(
           ({ id, nodes }) => `${name} ${viewport.width} ${colorScheme}: ${id} ${nodes[0]?.html}`,
@@ -154,7 +156,6 @@ describe('four people and one song', () => {
       .first()
       .waitFor({ timeout: 60_000 });
     await engineer.getByRole('table').first().waitFor();
-    await soundPage(engineer, 'changed');
   });
 
   it('shows where it changed as a map, and plays the change alone once somebody asks', async () => {
@@ -164,7 +165,7 @@ describe('four people and one song', () => {
     for (let seconds = 0; seconds < 3; seconds++) await place.press('ArrowRight');
     await place.press('ArrowUp');
     expect(await place.getAttribute('aria-valuetext')).toMatch(/^0:03\.0 Intro · 31\.5 Hz · no /);
-    await soundPage(engineer, 'map of the change');
+    await soundPage(engineer, 'changed, with the map');
     await engineer.getByRole('link', { name: 'Hear the change', exact: true }).first().click();
     await engineer
       .getByText(/^\s*Only what differs: Mix v4 less Mix v3, matched/)
