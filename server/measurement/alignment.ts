@@ -199,14 +199,14 @@ function searchCopy(channels: readonly Float32Array[], factor: number): Float32A
   const left = channels[0]!;
   const right = channels[1] ?? left;
   const reach = 2 * factor;
-  const tapsAtOnce = 16;
   const memory = new KernelMemory();
-  const taps = memory.floats(tapsAtOnce * Math.ceil((2 * reach + 1) / tapsAtOnce));
-  for (let tap = 0; tap <= 2 * reach; tap++) {
-    const x = (tap - reach) / factor;
-    const window = 0.5 + 0.5 * Math.cos((Math.PI * (tap - reach)) / (reach + 1));
-    taps.values[tap] = (window * (x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x))) / factor;
-  }
+  const { taps, sixteens } = memory.taps(
+    Array.from({ length: 2 * reach + 1 }, (_, tap) => {
+      const x = (tap - reach) / factor;
+      const window = 0.5 + 0.5 * Math.cos((Math.PI * (tap - reach)) / (reach + 1));
+      return (window * (x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x))) / factor;
+    }),
+  );
   const copy = new Float32Array(Math.floor(left.length / factor));
   const piece = 1024;
   const mono = memory.floats((piece - 1) * factor + taps.length);
@@ -220,7 +220,7 @@ function searchCopy(channels: readonly Float32Array[], factor: number): Float32A
     if (from > 0 || to < mono.length) values.fill(0);
     for (let at = from; at < to; at++) values[at] = left[first + at]! + 0.8 * right[first + at]!;
     const count = Math.min(piece, copy.length - start);
-    kernels.reduce(mono.address, factor, taps.address, taps.length / tapsAtOnce, reduced.address, count);
+    kernels.reduce(mono.address, factor, taps.address, sixteens, reduced.address, count);
     const lows = reduced.values;
     for (let index = 0; index < count; index++) {
       copy[start + index] = lows[index]! - previous;
@@ -282,7 +282,7 @@ function proposeLags(envelopeA: Float64Array, envelopeB: Float64Array): number[]
  * B times the conjugate of A at one bin of a transform that holds A as its real and B as its imaginary input, at
  * unit magnitude, written to `target` with its mirror.
  */
-function whitenedCross(spectrum: Float32Array, target: Float32Array, bin: number, size: number): void {
+export function whitenedCross(spectrum: Float32Array, target: Float32Array, bin: number, size: number): void {
   const up = 2 * bin;
   const down = 2 * (size - bin);
   const aReal = spectrum[up]! + spectrum[down]!;

@@ -1,6 +1,6 @@
 import type { ComparedSound } from './comparison.ts';
 import { comparisonThreshold } from './comparison-threshold.ts';
-import { createCrossSpectrum, crossBands } from './cross-spectrum.ts';
+import { bandPowers, createCrossSpectrum, crossBands } from './cross-spectrum.ts';
 import { KernelMemory } from './kernel-memory.ts';
 import { type Match, type MatchedOlder, matchOlder } from './matched-older.ts';
 
@@ -103,12 +103,10 @@ function mapOf(
       taken[hop] = taken[hop]! + 1;
       const sums = spectrum.measure(older.channels, start, b.channels, start, 1);
       for (const [band, powers] of bands.entries()) {
-        const powerOlder = sums.powerLeftA[band]! + sums.powerRightA[band]!;
-        const powerNewer = sums.powerLeftB[band]! + sums.powerRightB[band]!;
-        const product = sums.realLeft[band]! + sums.realRight[band]!;
+        const { older: powerOlder, newer: powerNewer, rest } = bandPowers(sums, band);
         powers.older[hop] = powers.older[hop]! + powerOlder;
         powers.newer[hop] = powers.newer[hop]! + powerNewer;
-        powers.rest[hop] = powers.rest[hop]! + Math.max(0, powerOlder + powerNewer - 2 * product);
+        powers.rest[hop] = powers.rest[hop]! + rest;
       }
     }
     if (hop % 64 === 0) onProgress(0.3 + (0.7 * hop) / hopCount);

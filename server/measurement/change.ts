@@ -1,6 +1,7 @@
 import { comparisonThreshold } from './comparison-threshold.ts';
 import {
   addCrossSums,
+  bandPowers,
   type CrossSpectrum,
   type CrossSums,
   createCrossSums,
@@ -196,10 +197,8 @@ export function bandResidualsDb({ sums, windows }: StretchSpectrum): (number | n
   return thirdOctaveBands.map((third) => {
     const band = crossBands.indexOf(third);
     if (band < 0 || windows === 0) return null;
-    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
-    const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
-    const cross = sums.realLeft[band]! + sums.realRight[band]!;
-    return relativeDb(Math.max(0, now + old - 2 * cross), now);
+    const { newer, rest } = bandPowers(sums, band);
+    return relativeDb(rest, newer);
   });
 }
 
@@ -208,10 +207,9 @@ export function bandedResidualDb({ sums }: StretchSpectrum): number {
   let residual = 0;
   let now = 0;
   for (let band = 0; band < crossBands.length; band++) {
-    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
-    const here = sums.powerLeftB[band]! + sums.powerRightB[band]!;
-    residual += Math.max(0, here + old - 2 * (sums.realLeft[band]! + sums.realRight[band]!));
-    now += here;
+    const { newer, rest } = bandPowers(sums, band);
+    residual += rest;
+    now += newer;
   }
   return relativeDb(residual, now) ?? comparisonThreshold.lowestResidualDb;
 }

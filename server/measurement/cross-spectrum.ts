@@ -51,6 +51,17 @@ export function addCrossSums(into: CrossSums, sums: CrossSums): void {
   }
 }
 
+/** Powers of one band over both channels: A's, B's, and that of B less A. */
+export function bandPowers(
+  { powerLeftA, powerRightA, powerLeftB, powerRightB, realLeft, realRight }: CrossSums,
+  band: number,
+): { older: number; newer: number; rest: number } {
+  const older = powerLeftA[band]! + powerRightA[band]!;
+  const newer = powerLeftB[band]! + powerRightB[band]!;
+  const product = realLeft[band]! + realRight[band]!;
+  return { older, newer, rest: Math.max(0, older + newer - 2 * product) };
+}
+
 export interface CrossSpectrum {
   windowFrames: number;
   /**

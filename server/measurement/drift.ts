@@ -1,3 +1,4 @@
+import { whitenedCross } from './alignment.ts';
 import { KernelMemory } from './kernel-memory.ts';
 
 /**
@@ -76,38 +77,21 @@ function median(values: readonly number[]): number {
 function createPlaceFinder(memory: KernelMemory, length: number, reach: number) {
   const size = 2 ** Math.ceil(Math.log2(length + 2 * reach));
   const transform = memory.transform(size);
-  const cross = new Float32Array(2 * size);
   return (lowA: Float32Array, lowB: Float32Array, at: number, nearLag: number): number | null => {
     const input = transform.input.values.fill(0);
     const startA = at - nearLag - reach;
     for (let index = 0; index < length + 2 * reach; index++) input[2 * index] = lowA[startA + index] ?? 0;
     for (let index = 0; index < length; index++) input[2 * index + 1] = lowB[at + index] ?? 0;
     transform.run();
-    const spectrum = transform.output.values;
-    cross.fill(0);
-    for (let bin = 1; bin < size / 2; bin++) {
-      const [up, down] = [2 * bin, 2 * (size - bin)];
-      const aReal = spectrum[up]! + spectrum[down]!;
-      const aImaginary = spectrum[up + 1]! - spectrum[down + 1]!;
-      const bReal = spectrum[up + 1]! + spectrum[down + 1]!;
-      const bImaginary = spectrum[down]! - spectrum[up]!;
-      const real = aReal * bReal + aImaginary * bImaginary;
-      const imaginary = aImaginary * bReal - aReal * bImaginary;
-      const magnitude = Math.hypot(real, imaginary);
-      if (magnitude === 0) continue;
-      cross[up] = cross[down] = real / magnitude;
-      cross[up + 1] = imaginary / magnitude;
-      cross[down + 1] = -imaginary / magnitude;
-    }
-    transform.input.values.set(cross);
+    input.fill(0);
+    for (let bin = 1; bin < size / 2; bin++) whitenedCross(transform.output.values, input, bin, size);
     transform.runBack();
-    // A's stretch begins `reach` earlier: value k says that B's place lies there k later, so A is reach − k late in B.
-    const heights = transform.output.values;
+    // A's stretch begins `reach` earlier: where B's place lies `place` later in it, B is so much early against it.
+    const correlations = transform.output.values;
+    const height = (place: number) => Math.abs(correlations[2 * (place === 0 ? 0 : size - place)]!);
     let best = 0;
-    for (let place = 1; place <= 2 * reach; place++)
-      if (Math.abs(heights[2 * place]!) > Math.abs(heights[2 * best]!)) best = place;
+    for (let place = 1; place <= 2 * reach; place++) if (height(place) > height(best)) best = place;
     if (best === 0 || best === 2 * reach) return null;
-    const height = (place: number) => Math.abs(heights[2 * place]!);
     let second = 0;
     for (let place = 0; place <= 2 * reach; place++)
       if (Math.abs(place - best) > 8) second = Math.max(second, height(place));

@@ -138,6 +138,14 @@ export class KernelMemory {
     return new Area(this.#allocate(4 * length), length, Int32Array);
   }
 
+  /** A filter as `reduce` reads it: so many times sixteen taps, zeros behind the last. */
+  taps(values: ArrayLike<number>): { taps: Area<Float32Array>; sixteens: number } {
+    const sixteens = Math.ceil(values.length / 16);
+    const taps = this.floats(16 * sixteens);
+    taps.values.set(values);
+    return { taps, sixteens };
+  }
+
   /** A transform of `frames` complex values, a power of two from 16 on. */
   transform(frames: number): Transform {
     const setup = loaded.fft._pffft_new_setup(frames, 1);

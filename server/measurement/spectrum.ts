@@ -333,15 +333,12 @@ const seconds = { shortFrame: 0.05, longTransform: 0.65, shortFade: 0.01, longFa
 /** Attenuation of the filter before the reduced rate, dB; the highest frequency it must keep; the least reduced rate. */
 const reduction = { stopBandDb: 80, passEdgeHz: crossover.toHz, slowestRateHz: 2700 } as const;
 
-/** The kernel takes so many taps of the filter at once; behind the last stand zeros. */
-const tapsAtOnce = 16;
-
 /** The spectrum of one signal, taken block by block. */
 export class Spectrum {
   /** So many frames before and behind what is taken must be there. */
   readonly reachFrames: number;
   private readonly factor: number;
-  private readonly taps: Area<Float32Array>;
+  private readonly filter: ReturnType<KernelMemory['taps']>;
   private readonly short: FramedSpectrum;
   private readonly long: FramedSpectrum;
   /** The same with the sections' boundaries; `null` without sections. */
@@ -379,8 +376,7 @@ export class Spectrum {
     const reducedRateHz = sampleRateHz / this.factor;
     const taps = reducingFilter(sampleRateHz, reducedRateHz);
     this.reachFrames = (taps.length - 1) / 2;
-    this.taps = memory.floats(tapsAtOnce * Math.ceil(taps.length / tapsAtOnce));
-    this.taps.values.set(taps);
+    this.filter = memory.taps(taps);
     const longFrames = 2 ** Math.ceil(Math.log2(reducedRateHz * seconds.longTransform));
     const longAnalyser = new FrameAnalyser(memory, longFrames, reducedRateHz);
     const longSpectrum = (boundaries: readonly number[]) =>
@@ -451,7 +447,8 @@ export class Spectrum {
 
   /** Reduces the signal until the buffer is full or the frame `until` is reached. */
   private fill(channels: readonly Area<Float32Array>[], offset: number, until: number): void {
-    const { taps, factor, reachFrames } = this;
+    const { factor, reachFrames } = this;
+    const { taps, sixteens } = this.filter;
     if (this.filled === this.reduced[0]!.length) this.makeRoom();
     const count = Math.min(this.reduced[0]!.length, Math.ceil(until / factor) - this.firstReduced);
     const firstTap = (this.firstReduced + this.filled) * factor + offset - reachFrames;
@@ -460,7 +457,7 @@ export class Spectrum {
         channel.address + 4 * firstTap,
         factor,
         taps.address,
-        taps.length / tapsAtOnce,
+        sixteens,
         this.reduced[index]!.address + 4 * this.filled,
         count - this.filled,
       );

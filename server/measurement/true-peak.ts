@@ -64,8 +64,9 @@ function curvatureWeights(phases: readonly Float64Array[]): Float64Array {
   return largest;
 }
 
+const phases = interpolationPhases();
 /** The phases, then the curvature weights, as the kernel reads them. */
-const tables = [...interpolationPhases(), curvatureWeights(interpolationPhases())];
+const tables = [...phases, curvatureWeights(phases)];
 const totalCurvature = tables.at(-1)!.reduce((total, weight) => total + weight, 0);
 export interface PeakSpot {
   /** Absolute value, 1 at full scale. */
