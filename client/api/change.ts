@@ -1,5 +1,3 @@
-import { Refusal, wait } from './call.ts';
-
 /** Where in time and frequency two versions differ; it is described at `ChangeMap` of the server. */
 export interface ChangeMap {
   hopSeconds: number;
@@ -19,7 +17,6 @@ export const stepsPerDb = 4;
 
 const magic = 'MAP1';
 const headBytes = 20;
-const retryMilliseconds = 700;
 
 /** Reads the stored form of a map; it is described at `encodeChangeMap` of the server. @throws RangeError */
 export function parseChangeMap(bytes: ArrayBuffer): ChangeMap {
@@ -43,27 +40,4 @@ export function parseChangeMap(bytes: ArrayBuffer): ChangeMap {
     difference: rows.slice(0, bandCount),
     residual: rows.slice(bandCount),
   };
-}
-
-/**
- * Asks until what is made only when somebody asks has been made.
- *
- * @param onProgress hears how far it has come, 0 to 1.
- * @throws Refusal
- */
-export async function whenMade<T>(
-  ask: () => Promise<T>,
-  signal: AbortSignal,
-  onProgress: (progress: number) => void = () => {},
-): Promise<T> {
-  for (;;) {
-    try {
-      return await ask();
-    } catch (error) {
-      if (!(error instanceof Refusal && error.code === 'not_ready')) throw error;
-      onProgress(error.progress);
-    }
-    await wait(retryMilliseconds);
-    signal.throwIfAborted();
-  }
 }

@@ -1,5 +1,6 @@
-import { Refusal, readBytes, wait } from './call.ts';
+import { readBytes } from './call.ts';
 import type { SeriesName } from './types.ts';
+import { whenMade } from './when-made.ts';
 
 /** Figures over time as the plots take them: decibels or LUFS, `null` where a figure is undefined. */
 export interface Series {
@@ -26,7 +27,6 @@ const magic = 'SER1';
 const headBytes = 16;
 const undefinedLevel = -32_768;
 const stepsPerDb = 100;
-const retryMilliseconds = 700;
 
 /** Reads the stored form of a series; it is described at `encodeSeries` of the server. @throws RangeError */
 export function parseSeries(bytes: ArrayBuffer): Series {
@@ -51,14 +51,6 @@ export function parseSeries(bytes: ArrayBuffer): Series {
 }
 
 /** Asks for a version's series until they are measured. @throws Refusal */
-export async function readSeriesWhenReady(path: string, signal: AbortSignal): Promise<Series> {
-  for (;;) {
-    try {
-      return parseSeries(await readBytes(path, signal));
-    } catch (error) {
-      if (!(error instanceof Refusal && error.code === 'not_ready')) throw error;
-    }
-    await wait(retryMilliseconds);
-    signal.throwIfAborted();
-  }
+export function readSeriesWhenReady(path: string, signal: AbortSignal): Promise<Series> {
+  return whenMade(async () => parseSeries(await readBytes(path, signal)), signal);
 }

@@ -1,5 +1,5 @@
 import { read, readBytes, readOrPending, readWhenReady, send } from './call.ts';
-import { parseChangeMap, whenMade } from './change.ts';
+import { parseChangeMap } from './change.ts';
 import { recordPath } from './record-calls.ts';
 import { readSeriesWhenReady } from './series.ts';
 import type {
@@ -19,6 +19,7 @@ import type {
   Section,
   SectionProposal,
 } from './types.ts';
+import { whenMade } from './when-made.ts';
 
 /** What a note's words would be sorted as, before it is written. */
 export interface Sorting {

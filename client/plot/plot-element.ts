@@ -2,6 +2,7 @@ import type { PropertyValues } from 'lit';
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import { LightElement } from '../elements/light-element.ts';
+import { timeCode } from '../elements/time-code.ts';
 import './plot.css';
 
 /** What is drawn: uPlot's options without a width, which the page decides. */
@@ -73,6 +74,25 @@ export abstract class PlotElement extends LightElement {
       grid: { stroke: this.color('--hair'), width: 1 },
       ticks: { show: false },
     };
+  }
+
+  /** Minutes and seconds below, levels in decibels beside. */
+  protected timeAndLevelAxes(): uPlot.Axis[] {
+    const axis = this.axis();
+    return [
+      {
+        ...axis,
+        grid: { show: false },
+        size: 30,
+        incrs: [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1200],
+        values: (_chart, splits) => splits.map((each) => timeCode(each)),
+      },
+      {
+        ...axis,
+        size: 46,
+        values: (_chart, splits) => splits.map((each) => String(each).replace('-', '−')),
+      },
+    ];
   }
 
   /** A line across the plot at a value of the upright scale. */

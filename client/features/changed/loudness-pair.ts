@@ -85,7 +85,6 @@ export class LoudnessPair extends PlotElement {
     if (!curves) return null;
     const { newer, older, hopSeconds } = curves;
     const seconds = newer.map((_value, hop) => (hop + 1) * hopSeconds);
-    const axis = this.axis();
     const loudest = [...newer, ...older].reduce<number>(
       (most, value) => Math.max(most, value ?? -Infinity),
       -70,
@@ -106,20 +105,7 @@ export class LoudnessPair extends PlotElement {
           x: { time: false, range: [0, newer.length * hopSeconds] },
           y: { range: [top - mostScaleDb, top] },
         },
-        axes: [
-          {
-            ...axis,
-            grid: { show: false },
-            size: 30,
-            incrs: [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1200],
-            values: (_chart, splits) => splits.map((each) => timeCode(each)),
-          },
-          {
-            ...axis,
-            size: 46,
-            values: (_chart, splits) => splits.map((each) => String(each).replace('-', '−')),
-          },
-        ],
+        axes: this.timeAndLevelAxes(),
         series: [{}, line('--ink-2', 1.5, [4, 3]), line('--accent', 2.5)],
         hooks: {
           setCursor: [

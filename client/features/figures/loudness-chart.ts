@@ -51,7 +51,6 @@ export class LoudnessChart extends PlotElement {
     const { momentaryLoudnessLufs, shortTermLoudnessLufs, truePeakDbtp } = series.columns;
     const seconds = momentaryLoudnessLufs.map((_value, hop) => (hop + 1) * series.hopSeconds);
     const columns = [momentaryLoudnessLufs, shortTermLoudnessLufs, ...(this.peaks ? [truePeakDbtp] : [])];
-    const axis = this.axis();
     const line = (color: string, width: number): uPlot.Series => ({
       stroke: this.color(color),
       width,
@@ -67,20 +66,7 @@ export class LoudnessChart extends PlotElement {
           x: { time: false, range: [0, this.durationSeconds] },
           y: { range: scaleOf(columns) },
         },
-        axes: [
-          {
-            ...axis,
-            grid: { show: false },
-            size: 30,
-            incrs: [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1200],
-            values: (_chart, splits) => splits.map((each) => timeCode(each)),
-          },
-          {
-            ...axis,
-            size: 46,
-            values: (_chart, splits) => splits.map((each) => String(each).replace('-', '−')),
-          },
-        ],
+        axes: this.timeAndLevelAxes(),
         series: [
           {},
           line('--edge', 1),
