@@ -1,7 +1,4 @@
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { type FlacOptions, flacBytes, samplesMd5 } from '../../fixtures/hostile/flac-bytes.ts';
 import { flacExamples } from '../../fixtures/hostile/flac-examples.ts';
 import { chunk, extensibleBody, formatBody, riff } from '../../fixtures/hostile/wav-bytes.ts';
@@ -9,19 +6,7 @@ import { measureFile } from '../../server/analysis/measure-file.ts';
 import { openAudio, readWhole } from '../../server/audio/open-audio.ts';
 import { ffmpeg } from '../ffmpeg.ts';
 import { expectSameSamples } from './same-samples.ts';
-
-let folder = '';
-beforeAll(async () => {
-  folder = await mkdtemp(join(tmpdir(), 'countoff-'));
-});
-afterAll(() => rm(folder, { recursive: true, force: true }));
-
-let count = 0;
-async function stored(bytes: Uint8Array): Promise<string> {
-  const path = join(folder, `file ${count++}`);
-  await writeFile(path, bytes);
-  return path;
-}
+import { stored, temporaryPath } from './stored-file.ts';
 
 /** A decaying chord with a little noise, each channel another, as integers; the last frames are the depth's two ends. */
 function sound(bitDepth: number, channelCount: number, frames: number): number[][] {
@@ -153,7 +138,7 @@ describe('what ffmpeg packs', () => {
         index % 3 === 1 ? channel.map((value) => Math.floor(value / 32) * 32) : channel,
       );
       const wav = await stored(wavBytes(channels, bitDepth));
-      const flac = join(folder, 'packed.flac');
+      const flac = temporaryPath('packed.flac');
       const raw = bitDepth === 24 ? ['-sample_fmt', 's32', '-bits_per_raw_sample', '24'] : [];
       ffmpeg('-i', wav, '-c:a', 'flac', ...raw, ...options, flac);
       expectSameSamples((await readWhole(flac)).channels, floats(channels, bitDepth));

@@ -1,29 +1,16 @@
-import { mkdtemp, rm, stat, writeFile } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { stat } from 'node:fs/promises';
+import { describe, expect, it } from 'vitest';
 import { aiffBytes } from '../../fixtures/hostile/aiff-bytes.ts';
 import { flacBytes } from '../../fixtures/hostile/flac-bytes.ts';
 import { chunk, extensibleBody, formatBody, riff } from '../../fixtures/hostile/wav-bytes.ts';
 import { openAudio, readWhole } from '../../server/audio/open-audio.ts';
 import { createWavWriter, writeWav } from '../../server/audio/write-wav.ts';
+import { stored, temporaryPath } from './stored-file.ts';
 
 /**
  * Proves that samples come out of each format exactly as they went in. The bytes are laid down here by the formats'
  * definitions, without the product's own writer.
  */
-let folder = '';
-beforeAll(async () => {
-  folder = await mkdtemp(join(tmpdir(), 'countoff-'));
-});
-afterAll(() => rm(folder, { recursive: true, force: true }));
-
-let count = 0;
-async function stored(bytes: Uint8Array): Promise<string> {
-  const path = join(folder, `file ${count++}`);
-  await writeFile(path, bytes);
-  return path;
-}
 
 /** Integers of every bit pattern that matters, then a run of odd ones; two channels. */
 function integers(bits: number): number[][] {
@@ -199,7 +186,7 @@ describe('writing WAV', () => {
     const channels = integers(bitDepth).map((channel) =>
       Float32Array.from(channel, (value) => value / 2 ** (bitDepth - 1)),
     );
-    const path = join(folder, `written ${bitDepth}`);
+    const path = temporaryPath(`written ${bitDepth}`);
     await writeWav(path, channels, { sampleRateHz: 44_100, bitDepth, encoding: 'integer' });
     const read = await readWhole(path);
     expect(read.channels).toEqual(channels);
@@ -208,7 +195,7 @@ describe('writing WAV', () => {
 
   it('floats come back exactly, past full scale too; integers are held at full scale', async () => {
     const channel = Float32Array.from([0, 0.1, -0.1, 1.5, -1.5, 1, -1]);
-    const path = join(folder, 'loud');
+    const path = temporaryPath('loud');
     await writeWav(path, [channel], { sampleRateHz: 48_000, bitDepth: 32, encoding: 'float' });
     expect((await readWhole(path)).channels).toEqual([channel]);
     await writeWav(path, [channel], { sampleRateHz: 48_000, bitDepth: 16, encoding: 'integer' });
@@ -218,7 +205,7 @@ describe('writing WAV', () => {
   });
 
   it('pads an odd length, and the size fits the file', async () => {
-    const path = join(folder, 'odd');
+    const path = temporaryPath('odd');
     const writer = await createWavWriter(path, 1, {
       sampleRateHz: 48_000,
       bitDepth: 24,

@@ -1,19 +1,16 @@
-import { execFile } from 'node:child_process';
 import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
-import { promisify } from 'node:util';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { openStemFolder } from '../../server/analysis/stem-folder.ts';
 import { openAudio } from '../../server/audio/open-audio.ts';
 import { readTogether } from '../../server/audio/read-together.ts';
 import { writeWav } from '../../server/audio/write-wav.ts';
+import { countoff } from '../countoff/run-countoff.ts';
 import { alternatesOf, movedByFader } from './stem-truth.ts';
 import { mixDown, type Part, synthesiseSong, toFloat32 } from './synthetic-song.ts';
 
 /** Proves the way from a folder of stems to what is said of them: files read side by side, and the command line. */
-const run = promisify(execFile);
-const root = resolve(import.meta.dirname, '../..');
 const song = synthesiseSong({ bars: 6, barsInSection: 2 });
 const louder = movedByFader(song, 1, { lead: 1.1 });
 let folder = '';
@@ -40,16 +37,6 @@ beforeAll(async () => {
   await writeFile(join(folder, 'sections.json'), JSON.stringify(song.sections));
 }, 60_000);
 afterAll(() => rm(folder, { recursive: true, force: true }));
-
-const countoff = (...args: string[]) =>
-  run(process.execPath, ['--import', 'tsx', join(root, 'server/countoff.ts'), ...args], { cwd: root }).then(
-    ({ stdout, stderr }) => ({ code: 0, stdout, stderr }),
-    ({ code, stdout, stderr }: { code: number; stdout: string; stderr: string }) => ({
-      code,
-      stdout,
-      stderr,
-    }),
-  );
 
 describe('files read side by side', () => {
   it('hands over every frame of each, zeros after the end of the shorter, mono on both sides', async () => {

@@ -1,15 +1,12 @@
-import { execFile } from 'node:child_process';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
-import { promisify } from 'node:util';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { writeWav } from '../../server/audio/write-wav.ts';
 import { inBoth, steps } from '../measurement/signal.ts';
+import { countoff } from './run-countoff.ts';
 
 /** Proves the command line: stable keys, plain figures, and one line where it can't. */
-const run = promisify(execFile);
-const root = resolve(import.meta.dirname, '../..');
 let folder = '';
 let song = '';
 let sections = '';
@@ -33,16 +30,6 @@ beforeAll(async () => {
   );
 });
 afterAll(() => rm(folder, { recursive: true, force: true }));
-
-const countoff = (...args: string[]) =>
-  run(process.execPath, ['--import', 'tsx', join(root, 'server/countoff.ts'), ...args], { cwd: root }).then(
-    ({ stdout, stderr }) => ({ code: 0, stdout, stderr }),
-    ({ code, stdout, stderr }: { code: number; stdout: string; stderr: string }) => ({
-      code,
-      stdout,
-      stderr,
-    }),
-  );
 
 describe('countoff measure', () => {
   it('--json prints every figure under its key, for the file and each section', async () => {

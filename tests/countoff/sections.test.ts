@@ -1,15 +1,12 @@
-import { execFile } from 'node:child_process';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
-import { promisify } from 'node:util';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { writeWav } from '../../server/audio/write-wav.ts';
 import { musicLike } from '../measurement/music.ts';
+import { countoff } from './run-countoff.ts';
 
 /** Proves that what `countoff sections` prints is what `countoff measure --sections` reads. */
-const run = promisify(execFile);
-const root = resolve(import.meta.dirname, '../..');
 let folder = '';
 let song = '';
 
@@ -24,16 +21,6 @@ beforeAll(async () => {
   });
 });
 afterAll(() => rm(folder, { recursive: true, force: true }));
-
-const countoff = (...args: string[]) =>
-  run(process.execPath, ['--import', 'tsx', join(root, 'server/countoff.ts'), ...args], { cwd: root }).then(
-    ({ stdout, stderr }) => ({ code: 0, stdout, stderr }),
-    ({ code, stdout, stderr }: { code: number; stdout: string; stderr: string }) => ({
-      code,
-      stdout,
-      stderr,
-    }),
-  );
 
 interface Row {
   name: string;

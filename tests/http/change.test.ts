@@ -9,8 +9,7 @@ import {
   type Browser,
   json,
   nobody,
-  openRecord,
-  ownerId,
+  openArtistsRecord,
   type ServerUnderTest,
   startServer,
   upload,
@@ -58,13 +57,7 @@ const until = (path: string, status: number) =>
 
 beforeAll(async () => {
   server = await startServer();
-  const people = await openRecord(server, 'record', { artist: { name: 'Ana', roles: ['artist'] } }, () => ({
-    spokesperson: 'artist',
-    payer: 'artist',
-    signers: { production: ['artist'], mix: ['artist'], master: ['artist'] },
-  }));
-  owner = people[ownerId]!;
-  artist = people.artist!;
+  ({ owner, artist } = await openArtistsRecord(server));
   await post('older', await versionFile('older', 0));
   await post('newer', await versionFile('newer', 0.02));
 }, 120_000);

@@ -7,8 +7,7 @@ import { musicLike } from '../measurement/music.ts';
 import {
   type Browser,
   json,
-  openRecord,
-  ownerId,
+  openArtistsRecord,
   type ServerUnderTest,
   startServer,
   upload,
@@ -23,13 +22,7 @@ const proposal = `${song}/versions/rough/sections-proposal`;
 
 beforeAll(async () => {
   server = await startServer();
-  const people = await openRecord(server, 'record', { artist: { name: 'Ana', roles: ['artist'] } }, () => ({
-    spokesperson: 'artist',
-    payer: 'artist',
-    signers: { production: ['artist'], mix: ['artist'], master: ['artist'] },
-  }));
-  owner = people[ownerId]!;
-  artist = people.artist!;
+  ({ owner, artist } = await openArtistsRecord(server));
   const path = join(server.folder, 'rough.wav');
   await writeWav(path, musicLike(48_000, 40, 1, true), {
     sampleRateHz: 48_000,

@@ -131,6 +131,18 @@ export interface Cast {
   [id: string]: { name: string; roles: GivenRole[] };
 }
 
+/** The smallest record that has a client: the owner, and one artist who speaks, pays and signs. */
+export async function openArtistsRecord(
+  server: ServerUnderTest,
+): Promise<{ owner: Browser; artist: Browser }> {
+  const people = await openRecord(server, 'record', { artist: { name: 'Ana', roles: ['artist'] } }, () => ({
+    spokesperson: 'artist',
+    payer: 'artist',
+    signers: { production: ['artist'], mix: ['artist'], master: ['artist'] },
+  }));
+  return { owner: people[ownerId]!, artist: people.artist! };
+}
+
 /** A record with its people and their browsers; the owner is a mix engineer too. */
 export async function openRecord(
   server: ServerUnderTest,

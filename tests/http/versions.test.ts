@@ -7,7 +7,7 @@ import {
   type Browser,
   json,
   nobody,
-  openRecord,
+  openArtistsRecord,
   ownerId,
   type ServerUnderTest,
   startServer,
@@ -28,13 +28,7 @@ const place = { song: 'song', gate: 'production', filename: 'rough.wav' };
 
 beforeAll(async () => {
   server = await startServer();
-  const people = await openRecord(server, 'record', { artist: { name: 'Ana', roles: ['artist'] } }, () => ({
-    spokesperson: 'artist',
-    payer: 'artist',
-    signers: { production: ['artist'], mix: ['artist'], master: ['artist'] },
-  }));
-  owner = people[ownerId]!;
-  artist = people.artist!;
+  ({ owner, artist } = await openArtistsRecord(server));
 }, 120_000);
 afterAll(() => server.close());
 
