@@ -1,9 +1,19 @@
+import { availableParallelism } from 'node:os';
+import { fileURLToPath } from 'node:url';
+import Tinypool from 'tinypool';
 import { readWhole } from '../audio/open-audio.ts';
-import { type Comparison, type ComparisonOptions, compareSounds } from '../measurement/comparison.ts';
-import type { SectionSpan } from '../measurement/measurement.ts';
+import {
+  type Comparison,
+  type ComparisonOptions,
+  comparisonSteps,
+  measureShared,
+  type SharedSound,
+} from '../measurement/comparison.ts';
+import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
 
 /**
- * Compares two stored versions of a song. Both are held in memory while they are compared.
+ * Compares two stored versions of a song. Both are held in memory while they are compared; where the machine has a second
+ * processor, a second thread reads and measures the older one.
  *
  * @param pathA The older version.
  * @param pathB The newer one. Differences are B less A.
@@ -16,17 +26,66 @@ export async function compareFiles(
   sections: readonly SectionSpan[],
   { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
 ): Promise<Comparison> {
-  const a = await readWhole(pathA);
-  onProgress(0.05);
-  const b = await readWhole(pathB);
-  onProgress(0.1);
-  const soundOf = ({ format, channels }: Awaited<ReturnType<typeof readWhole>>) => ({
-    channels,
-    sampleRateHz: format.sampleRateHz,
-    lossy: format.encoding === 'lossy',
+  const beside = secondThread();
+  try {
+    const readingA = beside.readFile(pathA);
+    readingA.catch(() => {});
+    const b = await readWhole(pathB);
+    onProgress(0.05);
+    const a = await readingA;
+    onProgress(0.1);
+    const steps = comparisonSteps(soundOf(a), soundOf(b), sections, {
+      onProgress: (share) => onProgress(0.1 + 0.9 * share),
+      tempo,
+    });
+    let step = steps.next();
+    while (!step.done) {
+      const measuringA = beside.measure(step.value.a);
+      measuringA.catch(() => {});
+      const measuredB = measureShared(step.value.b);
+      step = steps.next([await measuringA, measuredB]);
+    }
+    return step.value;
+  } finally {
+    await beside.close();
+  }
+}
+
+type ReadFile = Awaited<ReturnType<typeof readWhole>>;
+
+const soundOf = ({ format, channels }: ReadFile) => ({
+  channels,
+  sampleRateHz: format.sampleRateHz,
+  lossy: format.encoding === 'lossy',
+});
+
+/** Works beside this thread; what fails there is done again here, where its error keeps its type. */
+interface SecondThread {
+  readFile(path: string): Promise<ReadFile>;
+  measure(sound: SharedSound): Promise<Measurement>;
+  close(): Promise<void>;
+}
+
+function secondThread(): SecondThread {
+  if (availableParallelism() < 2) {
+    return {
+      readFile: readWhole,
+      measure: async (sound) => measureShared(sound),
+      close: async () => {},
+    };
+  }
+  const inSource = import.meta.url.endsWith('.ts');
+  const pool = new Tinypool({
+    filename: fileURLToPath(
+      new URL(inSource ? './second-thread-from-source.mjs' : './second-thread.js', import.meta.url),
+    ),
+    runtime: 'worker_threads',
+    minThreads: 1,
+    maxThreads: 1,
   });
-  return compareSounds(soundOf(a), soundOf(b), sections, {
-    onProgress: (share) => onProgress(0.1 + 0.9 * share),
-    tempo,
-  });
+  return {
+    readFile: (path) => pool.run(path, { name: 'readFile' }).catch(() => readWhole(path)),
+    measure: (sound) => pool.run(sound, { name: 'measure' }).catch(() => measureShared(sound)),
+    close: () => pool.destroy(),
+  };
 }

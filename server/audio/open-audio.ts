@@ -47,7 +47,7 @@ async function openByContent(handle: FileHandle, path: string): Promise<AudioRea
 }
 
 /**
- * A whole file in memory, one array a channel: for short files and tests only, since a song takes a hundred megabytes.
+ * A whole file in memory, one array a channel, which threads may share: a song takes a hundred megabytes.
  *
  * @throws AudioFileError
  */
@@ -55,15 +55,12 @@ export async function readWhole(path: string): Promise<{ format: AudioFormat; ch
   const reader = await openAudio(path);
   try {
     const { format } = reader;
-    let channels = Array.from(
-      { length: format.channelCount },
-      () => new Float32Array(format.frameCount ?? 0),
-    );
+    let channels = Array.from({ length: format.channelCount }, () => sharedFloats(format.frameCount ?? 0));
     let filled = 0;
     await reader.read((block, frames) => {
       if (filled + frames > channels[0]!.length) {
         channels = channels.map((channel) => {
-          const longer = new Float32Array(Math.max(filled + frames, channel.length * 2));
+          const longer = sharedFloats(Math.max(filled + frames, channel.length * 2));
           longer.set(channel.subarray(0, filled));
           return longer;
         });
@@ -77,3 +74,5 @@ export async function readWhole(path: string): Promise<{ format: AudioFormat; ch
     await reader.close();
   }
 }
+
+const sharedFloats = (length: number) => new Float32Array(new SharedArrayBuffer(4 * length));

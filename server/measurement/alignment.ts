@@ -36,6 +36,12 @@ const costOfNothing = 0.9;
 const costOfJump = 1.5;
 /** Mean correlation under which two files aren't the same song: unrelated music stays under 0.05. */
 const leastLikeness = 0.15;
+/**
+ * Correlation of the search copies that needs no rival, and rules drift out: half a value of sliding would leave less.
+ */
+const certainLikeness = 0.97;
+/** A place that resembles B as well as the best one, but for so much, in every block, is the only one that is followed. */
+const unrivalledBy = 0.02;
 
 /** Low-rate copies of two signals, and where the one may lie in the other. */
 export interface Search {
@@ -45,6 +51,8 @@ export interface Search {
   factor: number;
   /** How much later B may be, in values of the copies, likeliest first. */
   lags: number[];
+  /** The likeliest place, where B resembles A so closely there from beginning to end that no other is asked for. */
+  certain: Track | null;
 }
 
 /**
@@ -62,7 +70,24 @@ export function searchOf(
   const lowA = searchCopy(a, factor);
   const lowB = searchCopy(b, factor);
   const lags = proposeLags(envelope(lowA), envelope(lowB)).map((lag) => lag * envelopeHop);
-  return { lowA, lowB, factor, lags };
+  const likeliest =
+    lags[0] === undefined ? null : trackAt(lowA, lowB, lags[0], lowBlockAt(sampleRateHz, factor));
+  const certain = likeliest && resemblesThroughout(likeliest, lowB, lowBlockAt(sampleRateHz, factor));
+  return { lowA, lowB, factor, lags, certain: certain ? likeliest : null };
+}
+
+/** Values of the search copy in a block. */
+const lowBlockAt = (sampleRateHz: number, factor: number) =>
+  Math.round((blockSeconds * sampleRateHz) / factor);
+
+function resemblesThroughout({ likeness }: Track, lowB: Float32Array, lowBlock: number): boolean {
+  const weights = blockWeights(lowB, lowBlock);
+  return likeness.every((value, block) => weights[block] === 0 || value > certainLikeness);
+}
+
+function trackAt(lowA: Float32Array, lowB: Float32Array, near: number, lowBlock: number): Track {
+  const { lag, polarity } = settleLag(lowA, lowB, near);
+  return { lag, polarity, likeness: likenessTrack([lowA], [lowB], lag, polarity, lowBlock) };
 }
 
 /**
@@ -78,19 +103,13 @@ export function align(
   a: readonly Float32Array[],
   b: readonly Float32Array[],
   sampleRateHz: number,
-  { lowA, lowB, factor, lags }: Search = searchOf(a, b, sampleRateHz),
+  { lowA, lowB, factor, lags, certain }: Search = searchOf(a, b, sampleRateHz),
 ): Alignment {
-  const lowBlock = Math.round((blockSeconds * sampleRateHz) / factor);
+  const lowBlock = lowBlockAt(sampleRateHz, factor);
   const blockFrames = lowBlock * factor;
 
-  const proposed = lags.map((lag) => settleLag(lowA, lowB, lag));
-  let tracks = proposed.map(({ lag, polarity }) => ({
-    lag,
-    polarity,
-    likeness: likenessTrack([lowA], [lowB], lag, polarity, lowBlock),
-  }));
-  const strangers = strangeRuns(tracks, lowB, lowBlock);
-  for (const run of strangers) {
+  let tracks = certain ? [certain] : lags.map((lag) => trackAt(lowA, lowB, lag, lowBlock));
+  for (const run of strangeRuns(tracks, lowB, lowBlock)) {
     const part = lowB.subarray(run.start, run.end);
     for (const lag of proposeLags(envelope(lowA), envelope(part)).slice(0, 4)) {
       const settled = settleLag(lowA, part, lag * envelopeHop);
@@ -152,9 +171,9 @@ export function fractionalDelayFrames(
         [sums.realLeft, sums.imaginaryLeft, sums.powerLeftA, sums.powerLeftB],
         [sums.realRight, sums.imaginaryRight, sums.powerRightA, sums.powerRightB],
       ] as const) {
-        const cross = Math.hypot(real[band]!, imaginary[band]!);
+        const crossPower = real[band]! * real[band]! + imaginary[band]! * imaginary[band]!;
         const powers = powerA[band]! * powerB[band]!;
-        if (powers > 1e-12 && cross * cross > 0.9 * powers) {
+        if (powers > 1e-12 && crossPower > 0.9 * powers) {
           const phase = Math.atan2(polarity * imaginary[band]!, polarity * real[band]!);
           delays.push((-phase * sampleRateHz) / (2 * Math.PI * centreHz));
         }
@@ -208,23 +227,29 @@ function searchCopy(channels: readonly Float32Array[], factor: number): Float32A
     }),
   );
   const copy = new Float32Array(Math.floor(left.length / factor));
-  const piece = 1024;
-  const mono = memory.floats((piece - 1) * factor + taps.length);
-  const reduced = memory.floats(piece);
+  const piece = 4096;
+  const source = memory.floats((piece - 1) * factor + 16 * sixteens);
+  const [reducedLeft, reducedRight] = [memory.floats(piece), memory.floats(piece)];
   let previous = 0;
   for (let start = 0; start < copy.length; start += piece) {
     const first = start * factor - reach;
     const from = Math.max(0, -first);
-    const to = Math.min(mono.length, left.length - first);
-    const values = mono.values;
-    if (from > 0 || to < mono.length) values.fill(0);
-    for (let at = from; at < to; at++) values[at] = left[first + at]! + 0.8 * right[first + at]!;
+    const to = Math.min(source.length, left.length - first);
     const count = Math.min(piece, copy.length - start);
-    kernels.reduce(mono.address, factor, taps.address, sixteens, reduced.address, count);
-    const lows = reduced.values;
+    for (const [channel, reduced] of [
+      [left, reducedLeft],
+      [right, reducedRight],
+    ] as const) {
+      const { values } = source;
+      if (from > 0 || to < values.length) values.fill(0);
+      values.set(channel.subarray(first + from, first + to), from);
+      kernels.reduce(source.address, factor, taps.address, sixteens, reduced.address, count);
+    }
+    const [lowLeft, lowRight] = [reducedLeft.values, reducedRight.values];
     for (let index = 0; index < count; index++) {
-      copy[start + index] = lows[index]! - previous;
-      previous = lows[index]!;
+      const here = lowLeft[index]! + 0.8 * lowRight[index]!;
+      copy[start + index] = here - previous;
+      previous = here;
     }
   }
   memory.free();
@@ -291,7 +316,8 @@ export function whitenedCross(spectrum: Float32Array, target: Float32Array, bin:
   const bImaginary = spectrum[down]! - spectrum[up]!;
   const real = bReal * aReal + bImaginary * aImaginary;
   const imaginary = bImaginary * aReal - bReal * aImaginary;
-  const magnitude = Math.hypot(real, imaginary);
+  // Not Math.hypot: it allocates.
+  const magnitude = Math.sqrt(real * real + imaginary * imaginary);
   if (magnitude === 0) return;
   target[up] = target[up]! + real / magnitude;
   target[up + 1] = target[up + 1]! + imaginary / magnitude;
@@ -421,12 +447,15 @@ function worthFollowing(tracks: readonly Track[]): Track[] {
     }
     return longestRun * blockSeconds >= shortestPieceSeconds ? wins : 0;
   };
-  return tracks
+  const followed = tracks
     .map((track) => ({ track, wins: score(track) }))
     .filter(({ wins }) => wins > 0)
     .sort((one, other) => other.wins - one.wins)
     .slice(0, mostFollowed)
     .map(({ track }) => track);
+  const first = followed[0];
+  const unrivalled = first?.likeness.every((value, block) => value > best[block]! - unrivalledBy);
+  return unrivalled ? followed.slice(0, 1) : followed;
 }
 
 /** The lag in whole frames of the full rate, from whitened cross-spectra of the blocks that resemble each other most. */
@@ -448,16 +477,20 @@ function refineLag(
   const input = transform.input.values;
   const spectrum = transform.output.values;
   const cross = new Float32Array(2 * size);
+  const hann = Float64Array.from(
+    { length: size },
+    (_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size),
+  );
   const topBin = Math.floor((Math.min(12_000, 0.45 * sampleRateHz) * size) / sampleRateHz);
   const bottomBin = Math.ceil((100 * size) / sampleRateHz);
   for (const block of blocks) {
     const startB = block * lowBlock * factor;
     const startA = startB - near;
     for (let channel = 0; channel < a.length; channel++) {
+      const [channelA, channelB] = [a[channel]!, b[channel]!];
       for (let frame = 0; frame < size; frame++) {
-        const weight = 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size);
-        input[2 * frame] = (a[channel]![startA + frame] ?? 0) * weight;
-        input[2 * frame + 1] = (b[channel]![startB + frame] ?? 0) * weight;
+        input[2 * frame] = (channelA[startA + frame] ?? 0) * hann[frame]!;
+        input[2 * frame + 1] = (channelB[startB + frame] ?? 0) * hann[frame]!;
       }
       transform.run();
       for (let bin = bottomBin; bin < topBin; bin++) whitenedCross(spectrum, cross, bin, size);

@@ -171,24 +171,57 @@ export function compareSounds(
   a: ComparedSound,
   b: ComparedSound,
   sections: readonly SectionSpan[],
-  { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
+  options: ComparisonOptions = {},
 ): Comparison {
+  const steps = comparisonSteps(a, b, sections, options);
+  let step = steps.next();
+  while (!step.done) step = steps.next([measureShared(step.value.a), measureShared(step.value.b)]);
+  return step.value;
+}
+
+/** What both versions share of one of them, to be measured. */
+export interface SharedSound {
+  channels: readonly Float32Array[];
+  /** Measured as if one followed the other. */
+  runs: { start: number; frames: number }[];
+  sampleRateHz: number;
+  /** In seconds of the runs. */
+  sections: SectionSpan[];
+}
+
+type ComparisonSteps = Generator<
+  { a: SharedSound; b: SharedSound },
+  Comparison,
+  [a: Measurement, b: Measurement]
+>;
+
+/**
+ * The same as `compareSounds`, handing out the two sounds that are to be measured, so that two threads can.
+ *
+ * @throws ComparisonError, MeasurementError
+ */
+export function* comparisonSteps(
+  a: ComparedSound,
+  b: ComparedSound,
+  sections: readonly SectionSpan[],
+  { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
+): ComparisonSteps {
   const memory = new KernelMemory();
   try {
-    return comparisonOf(a, b, sections, onProgress, tempo, memory);
+    return yield* comparisonOf(a, b, sections, onProgress, tempo, memory);
   } finally {
     memory.free();
   }
 }
 
-function comparisonOf(
+function* comparisonOf(
   a: ComparedSound,
   b: ComparedSound,
   sections: readonly SectionSpan[],
   onProgress: (share: number) => void,
   tempo: Tempo | null,
   memory: KernelMemory,
-): Comparison {
+): ComparisonSteps {
   const { sampleRateHz } = b;
   const notes: string[] = [];
   assertComparable(a, b);
@@ -219,7 +252,9 @@ function comparisonOf(
   const sourceA = alignedA;
   const framesA = sourceA[0]!.length;
   // B's frame n is the source's frame startA + n / ratio.
-  let ratio = speedRatio(search.lowA, search.lowB, sampleRateHz / search.factor, search.lags[0] ?? 0);
+  let ratio = search.certain
+    ? 1
+    : speedRatio(search.lowA, search.lowB, sampleRateHz / search.factor, search.lags[0] ?? 0);
   const drifts = ratio !== 1;
   if (drifts) {
     alignedA = resample(sourceA, ratio, Math.round(framesA * ratio));
@@ -270,19 +305,20 @@ function comparisonOf(
     start: from / sampleRateHz,
     end: Math.max(to, from) / sampleRateHz,
   }));
-  const measuredA = measurePieces(
-    alignedA,
-    pieces.map(({ startFrameA, frames }) => ({ start: startFrameA, frames })),
-    sampleRateHz,
-    shared,
-  );
-  onProgress(0.6);
-  const measuredB = measurePieces(
-    channelsB,
-    pieces.map(({ startFrameB, frames }) => ({ start: startFrameB, frames })),
-    sampleRateHz,
-    shared,
-  );
+  const [measuredA, measuredB] = yield {
+    a: {
+      channels: alignedA,
+      runs: pieces.map(({ startFrameA, frames }) => ({ start: startFrameA, frames })),
+      sampleRateHz,
+      sections: shared,
+    },
+    b: {
+      channels: channelsB,
+      runs: pieces.map(({ startFrameB, frames }) => ({ start: startFrameB, frames })),
+      sampleRateHz,
+      sections: shared,
+    },
+  };
   onProgress(0.85);
 
   const wholeLoudness = levelDifferenceDb(measuredB.integratedLoudnessLufs, measuredA.integratedLoudnessLufs);
@@ -537,12 +573,8 @@ function enough({ active }: SectionHops): boolean {
   return active.length * residualHopSeconds >= comparisonThreshold.shortestSectionSeconds - 0.2;
 }
 
-function measurePieces(
-  channels: readonly Float32Array[],
-  runs: readonly { start: number; frames: number }[],
-  sampleRateHz: number,
-  sections: readonly SectionSpan[],
-): Measurement {
+/** @throws MeasurementError where a sample is no number */
+export function measureShared({ channels, runs, sampleRateHz, sections }: SharedSound): Measurement {
   const meter = createMeter({ sampleRateHz, channelCount: 2, sections });
   for (const { start, frames } of runs) {
     for (let at = 0; at < frames; at += pushFrames) {

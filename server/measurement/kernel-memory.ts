@@ -27,6 +27,16 @@ interface Kernels {
     found: number,
   ): void;
   reduce(from: number, step: number, taps: number, sixteens: number, target: number, count: number): void;
+  resample(
+    from: number,
+    table: number,
+    sixteens: number,
+    phases: number,
+    place: number,
+    step: number,
+    target: number,
+    count: number,
+  ): void;
   interleave(left: number, right: number, frames: number, target: number): void;
   interleaveFaded(left: number, right: number, weights: number, frames: number, target: number): void;
   sumBands(

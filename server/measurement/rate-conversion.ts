@@ -1,4 +1,5 @@
 import { kaiserWindow } from './kaiser.ts';
+import { KernelMemory, kernels } from './kernel-memory.ts';
 
 /**
  * Zero crossings of the sinc on either side of its centre, and the Kaiser window's shape: together they keep images
@@ -10,6 +11,8 @@ const halfWidth = 32;
 const kaiserBeta = 9;
 /** Rate pairs whose reduced ratio has more phases than this are interpolated between phases. */
 const mostPhases = 1024;
+/** Output frames that are worked out at once. */
+const blockFrames = 4096;
 
 /**
  * The same sound at another sample rate, for comparing only: time 0 stays where it is.
@@ -18,7 +21,7 @@ const mostPhases = 1024;
  * @param frames Output frames wanted.
  * @param startFrame Place in the input, in frames and fractions of one, that becomes output frame 0. Before the first
  * and after the last input frame is silence.
- * @returns one new array a channel.
+ * @returns one new array a channel, which threads may share.
  */
 export function resample(
   channels: readonly Float32Array[],
@@ -31,31 +34,50 @@ export function resample(
   const taps = 2 * reach + 1;
   const firstWhole = Math.floor(startFrame);
   const phases = phaseCount(ratio);
-  const table = sincTable(phases, reach, cutoff, startFrame - firstWhole);
-  const stepInPhases = phases / ratio;
-  const onPhases = Math.abs(stepInPhases - Math.round(stepInPhases)) < 1e-6;
-  return channels.map((input) => {
-    const output = new Float32Array(frames);
-    for (let frame = 0; frame < frames; frame++) {
-      const place = onPhases ? frame * Math.round(stepInPhases) : frame * stepInPhases;
-      const whole = Math.floor(place / phases);
-      const exactPhase = place - whole * phases;
-      const phase = Math.floor(exactPhase);
-      const first = firstWhole + whole - reach + 1;
-      const row = phase * taps;
-      const from = Math.max(0, -first);
-      const to = Math.min(taps, input.length - first);
-      let sum = 0;
-      for (let tap = from; tap < to; tap++) sum += input[first + tap]! * table[row + tap]!;
-      if (!onPhases) {
-        let next = 0;
-        for (let tap = from; tap < to; tap++) next += input[first + tap]! * table[row + taps + tap]!;
-        sum += (exactPhase - phase) * (next - sum);
+  const stepInPhases = stepOn(phases / ratio);
+  const memory = new KernelMemory();
+  try {
+    const sixteens = Math.ceil(taps / 16);
+    const table = memory.floats((phases + 1) * 16 * sixteens);
+    fillSincTable(table.values, phases, 16 * sixteens, reach, cutoff, startFrame - firstWhole);
+    const source = memory.floats(Math.ceil(blockFrames / ratio) + 2 + 16 * sixteens);
+    const target = memory.floats(blockFrames);
+    return channels.map((input) => {
+      const output = new Float32Array(new SharedArrayBuffer(4 * frames));
+      for (let frame = 0; frame < frames; frame += blockFrames) {
+        const count = Math.min(blockFrames, frames - frame);
+        const place = frame * stepInPhases;
+        const whole = Math.floor(place / phases);
+        const first = firstWhole + whole - reach + 1;
+        const from = Math.min(source.length, Math.max(0, -first));
+        const to = Math.max(from, Math.min(source.length, input.length - first));
+        const { values } = source;
+        values.fill(0, 0, from);
+        values.fill(0, to);
+        values.set(input.subarray(first + from, first + to), from);
+        kernels.resample(
+          source.address,
+          table.address,
+          sixteens,
+          phases,
+          place - whole * phases,
+          stepInPhases,
+          target.address,
+          count,
+        );
+        output.set(target.values.subarray(0, count), frame);
       }
-      output[frame] = sum;
-    }
-    return output;
-  });
+      return output;
+    });
+  } finally {
+    memory.free();
+  }
+}
+
+/** A step that rounding alone keeps from a whole number is one. */
+function stepOn(step: number): number {
+  const whole = Math.round(step);
+  return Math.abs(step - whole) < 1e-6 ? whole : step;
 }
 
 /** How many phases make every output frame fall on one, or `mostPhases` where too many would. */
@@ -67,20 +89,24 @@ function phaseCount(ratio: number): number {
 }
 
 /** One row of taps a phase, each later by `start` frames, and one row more, so that the last phase has a next one. */
-function sincTable(phases: number, reach: number, cutoff: number, start: number): Float64Array {
-  const taps = 2 * reach + 1;
-  const table = new Float64Array((phases + 1) * taps);
+function fillSincTable(
+  table: Float32Array,
+  phases: number,
+  rowLength: number,
+  reach: number,
+  cutoff: number,
+  start: number,
+): void {
   const atCentre = kaiserWindow(0, kaiserBeta);
   for (let phase = 0; phase <= phases; phase++) {
-    for (let tap = 0; tap < taps; tap++) {
+    for (let tap = 0; tap <= 2 * reach; tap++) {
       const distance = tap - reach + 1 - phase / phases - start;
       const across = distance / reach;
       if (Math.abs(across) >= 1) continue;
-      table[phase * taps + tap] =
+      table[phase * rowLength + tap] =
         (kaiserWindow(across, kaiserBeta) / atCentre) * cutoff * sinc(distance * cutoff);
     }
   }
-  return table;
 }
 
 function sinc(x: number): number {
