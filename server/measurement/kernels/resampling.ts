@@ -29,16 +29,11 @@ export function resample(
     const at = from + ((<usize>frame) << 2);
     const row = table + <usize>phase * rowBytes;
     const here = product(at, row, sixteens);
-    store<f32>(
-      target,
-      within < 1e-6 ? here : here + within * (product(at, row + rowBytes, sixteens) - here),
-    );
+    store<f32>(target, within < 1e-6 ? here : here + within * (product(at, row + rowBytes, sixteens) - here));
     target += 4;
   }
 }
 
-// @ts-ignore: decorator
-@inline
 function product(at: usize, taps: usize, sixteens: i32): f32 {
   let one = f32x4.splat(0);
   let two = f32x4.splat(0);
