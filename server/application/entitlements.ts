@@ -41,7 +41,12 @@ export function entitlements(record: RecordState, person: Person): CommandType[]
   add(any('owner', 'mix engineer', 'payer'), 'proposeAmendment', 'acceptAmendment', 'declineAmendment');
   add(any('owner', 'mix engineer', 'producer', 'mastering engineer'), 'nameSections');
   add(any('owner', 'mix engineer', 'producer'), 'nameParts');
-  add(any('owner', 'mix engineer', 'producer', 'mastering engineer'), 'postVersion', 'explainChange');
+  add(
+    any('owner', 'mix engineer', 'producer', 'mastering engineer'),
+    'postVersion',
+    'attachStems',
+    'explainChange',
+  );
   add(any('mix engineer', 'producer', 'mastering engineer'), 'resortRequest', 'answerRequest');
   add(any('mix engineer', 'mastering engineer'), 'markOwnMistake', 'quoteRound');
   add(any('mix engineer', 'mastering engineer', 'owner'), 'extendNoteDays');

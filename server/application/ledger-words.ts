@@ -60,6 +60,8 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
         return `answered that ${fact.part.name} is ${fact.part.delivered ? '' : 'not '}in the recording`;
       case 'versionPosted':
         return `posted ${fact.version.name} (SHA-256 ${shortHash(fact.version.file.sha256)})`;
+      case 'stemsAttached':
+        return `${fact.reason ? 'replaced' : 'attached'} the stems of ${versionName(fact.versionId)}: ${fact.stems.map((stem) => stem.name).join(', ')}${fact.reason ? ` (${fact.reason})` : ''}`;
       case 'changeExplained': {
         const where = fact.place ? ` at ${clockTime(fact.place.startSeconds)}` : '';
         return `explained what changed${where} from ${versionName(fact.olderVersionId)} to ${versionName(fact.newerVersionId)}: “${fact.text}”`;

@@ -5,6 +5,7 @@ import type { Person, PersonId } from './person.ts';
 import type { Part, SongId } from './record.ts';
 import type { Level, RequestKind } from './request-kind.ts';
 import type { Section } from './section.ts';
+import type { Stem } from './stem.ts';
 import type { VersionFile, VersionId, VersionWarning } from './version.ts';
 
 /** What somebody asks for: an imperative. Ids are made by the caller. */
@@ -44,6 +45,7 @@ export type Command =
       warnings: VersionWarning[];
       changes: number[];
     }
+  | { type: 'attachStems'; song: SongId; versionId: VersionId; stems: Stem[]; reason: string }
   | {
       type: 'explainChange';
       song: SongId;

@@ -4,7 +4,7 @@ import type { ContractTerms } from './contract.ts';
 import { gates } from './contract.ts';
 import type { Fact } from './ledger-entry.ts';
 import { isEngineerSide, type Person, type PersonId } from './person.ts';
-import type { RecordState } from './record.ts';
+import { mostParts, type RecordState } from './record.ts';
 import { agreedTerms, refuse, requireReason, requireRole, songOf } from './refused.ts';
 import type { Rules } from './rule.ts';
 import { sectionFault } from './section.ts';
@@ -65,8 +65,6 @@ function checkTerms(terms: ContractTerms): void {
   for (const gate of gates)
     if (!terms.signers[gate].length) refuse('malformed', `Somebody must sign at the ${gate} gate.`);
 }
-
-const mostParts = 300;
 
 const sides = (record: RecordState, person: Person) => ({
   client: record.contract?.terms.payer === person.id,

@@ -8,7 +8,8 @@ import { reopeningPrice } from './reopening-price.ts';
 import type { Rules } from './rule.ts';
 import { versionName } from './version.ts';
 
-const posters: Record<Gate, (Role | 'owner')[]> = {
+/** Who may post at each gate, and so speak for what was posted there. */
+export const posters: Record<Gate, (Role | 'owner')[]> = {
   production: ['producer', 'mix engineer', 'owner'],
   mix: ['mix engineer'],
   master: ['mastering engineer'],

@@ -4,6 +4,7 @@ import { decideGate } from './decide-gate.ts';
 import { decideNote } from './decide-note.ts';
 import { decideRound } from './decide-round.ts';
 import { decideSetUp, openRecord } from './decide-set-up.ts';
+import { decideStems } from './decide-stems.ts';
 import { decideVersion } from './decide-version.ts';
 import type { Fact } from './ledger-entry.ts';
 import type { RecordState } from './record.ts';
@@ -16,6 +17,7 @@ export type Decision = { ok: true; facts: Fact[] } | { ok: false; refusal: Refus
 const rules: Rules<Exclude<CommandType, 'openRecord'>> = {
   ...decideSetUp,
   ...decideVersion,
+  ...decideStems,
   ...decideNote,
   ...decideRound,
   ...decideChange,

@@ -74,6 +74,7 @@ function newSong(id: SongId, title: string): Song {
     parts: [],
     gates: { production: open(), mix: open(), master: open() },
     versions: [],
+    attachedStems: [],
     explanations: [],
     notes: [],
     requests: [],
@@ -203,6 +204,12 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
       return { ...song, parts: [...song.parts, fact.part] };
     case 'versionPosted':
       return { ...song, versions: [...song.versions, { ...fact.version, postedAt: at, postedBy: by }] };
+    case 'stemsAttached': {
+      const { versionId, stems, reason } = fact;
+      if (!song.versions.some((version) => version.id === versionId))
+        return damage('Stems were attached to no version.');
+      return { ...song, attachedStems: [...song.attachedStems, { versionId, stems, reason, by, at }] };
+    }
     case 'changeExplained': {
       const { olderVersionId, newerVersionId, place, text } = fact;
       return {

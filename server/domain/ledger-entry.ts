@@ -6,6 +6,7 @@ import type { Part, SongId } from './record.ts';
 import type { Direction, Level, RequestKind } from './request-kind.ts';
 import type { RoundTerms } from './round.ts';
 import type { Section } from './section.ts';
+import type { Stem } from './stem.ts';
 import type { Version, VersionId } from './version.ts';
 
 /** A request as it was written down with its note. */
@@ -59,6 +60,7 @@ export type Fact =
   | { type: 'partsNamed'; song: SongId; parts: Part[] }
   | { type: 'partAnswered'; song: SongId; part: Part }
   | { type: 'versionPosted'; song: SongId; version: Omit<Version, 'postedAt' | 'postedBy'> }
+  | { type: 'stemsAttached'; song: SongId; versionId: VersionId; stems: Stem[]; reason: string }
   | {
       type: 'changeExplained';
       song: SongId;

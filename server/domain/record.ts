@@ -8,6 +8,7 @@ import type { Contradiction, Note, Request } from './note.ts';
 import { isClient, type Person, type PersonId, type Role } from './person.ts';
 import { countingLevel, isSent, type Round, type RoundTerms, type SentRound } from './round.ts';
 import type { SectionMap } from './section.ts';
+import type { AttachedStems } from './stem.ts';
 import type { Version } from './version.ts';
 
 export type SongId = string;
@@ -28,6 +29,9 @@ export interface Part {
   delivered: boolean;
 }
 
+/** The longest list of parts. */
+export const mostParts = 300;
+
 export interface Song {
   id: SongId;
   title: string;
@@ -35,6 +39,8 @@ export interface Song {
   parts: Part[];
   gates: Record<Gate, GateState>;
   versions: Version[];
+  /** In the order in which they were attached; see `stemsOf` for those that hold. */
+  attachedStems: AttachedStems[];
   /** What was said about changes that nobody had asked for, in the order in which it was said. */
   explanations: Explanation[];
   notes: Note[];

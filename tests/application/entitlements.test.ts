@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { entitlements } from '../../server/application/entitlements.ts';
 import type { Command, CommandType } from '../../server/domain/command.ts';
-import { note, post, type RecordUnderTest, sign, wish } from '../domain/record-under-test.ts';
+import { fileOf, note, post, type RecordUnderTest, sign, wish } from '../domain/record-under-test.ts';
 import { mixUnder, storyAt, storyPersons, storySong, storyTerms } from '../domain/worked-story.ts';
 
 /**
@@ -30,6 +30,14 @@ const explain = (olderVersionId: string, newerVersionId: string): Command => ({
   newerVersionId,
   place: { startSeconds: 10, endSeconds: 20 },
   text: reason,
+});
+
+const attach = (versionId: string): Command => ({
+  type: 'attachStems',
+  song,
+  versionId,
+  stems: [{ name: 'bass', role: 'part', file: fileOf('bass') }],
+  reason: '',
 });
 
 /** A round by the hour that waits for its quote. */
@@ -88,6 +96,12 @@ const lines: Record<Exclude<CommandType, 'openRecord'>, Line> = {
     explain('rough-1', 'rough-2'),
     explain('mix-1', 'mix-2'),
     explain('mix-4', 'master-1'),
+  ],
+  attachStems: [
+    at(14, ['masterer', post(song, 'master', 'master-1')]),
+    attach('rough-1'),
+    attach('mix-1'),
+    attach('master-1'),
   ],
   writeNote: [at(2), note(song, 'mix-1', [wish('voice', 'mix')])],
   withdrawNote: [at(3), { type: 'withdrawNote', song, noteId: 'bridge-note' }],

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Command } from '../../server/domain/command.ts';
 import { type RefusalCode, refusalCodes } from '../../server/domain/refusal.ts';
+import type { VersionFile } from '../../server/domain/version.ts';
 import { fileOf, note, post, RecordUnderTest, sha256Of, sign, wish } from './record-under-test.ts';
 import { mixUnder, play, storyAt, storyBefore, storySong, storyTerms } from './worked-story.ts';
 
@@ -95,6 +96,15 @@ const resort = (requestId: string, level: 'mix' | 'production', reason: string):
   kind: null,
   reason,
 });
+const attach = (versionId: string, files: VersionFile[]): Command => ({
+  type: 'attachStems',
+  song,
+  versionId,
+  stems: files.map((file) => ({ name: file.fileName, role: 'part', file })),
+  reason: '',
+});
+/** Mix v1 has stems. */
+const withStems = at(2, ['mixer', attach('mix-1', [fileOf('drums')])]);
 const badTerms = { ...storyTerms, includedMixRounds: -1 };
 const pair: [string, string] = ['vocal-up', 'vocal-down'];
 
@@ -303,6 +313,37 @@ const lines: Broken[] = [
     by: 'mixer',
     command: { ...post(song, 'mix', 'mix-1'), file: fileOf('another file') },
     breaks: ['already_exists', 'gate_closed'],
+  },
+  {
+    words: 'too many stems, all alike and none as the mix is, in place of others and without a reason',
+    given: withStems,
+    by: 'mixer',
+    command: attach(
+      'mix-1',
+      Array.from({ length: 65 }, () => ({ ...fileOf('bass'), sampleRateHz: 44_100, durationSeconds: 30 })),
+    ),
+    breaks: ['stems_too_many', 'stem_repeated', 'stem_rate_differs', 'stem_length_differs', 'reason_missing'],
+  },
+  {
+    words: 'the print itself among its stems, at another rate, without a reason',
+    given: withStems,
+    by: 'mixer',
+    command: attach('mix-1', [{ ...fileOf('mix-1'), sampleRateHz: 44_100 }]),
+    breaks: ['stem_repeated', 'stem_rate_differs', 'reason_missing'],
+  },
+  {
+    words: 'a stem of another rate that is shorter than its print, without a reason',
+    given: withStems,
+    by: 'mixer',
+    command: attach('mix-1', [{ ...fileOf('bass'), sampleRateHz: 44_100, durationSeconds: 30 }]),
+    breaks: ['stem_rate_differs', 'stem_length_differs', 'reason_missing'],
+  },
+  {
+    words: 'a stem that is shorter than its print, without a reason',
+    given: withStems,
+    by: 'mixer',
+    command: attach('mix-1', [{ ...fileOf('bass'), durationSeconds: 30 }]),
+    breaks: ['stem_length_differs', 'reason_missing'],
   },
   {
     words: 'an agreement to no contract, in no words',
