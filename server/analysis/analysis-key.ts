@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { engine } from '../measurement/engine.ts';
-import type { AnalysisInput } from '../storage/analysis-store.ts';
+import type { AnalysisInput, StemComparisonInput, StoredStem } from '../storage/analysis-store.ts';
 
 type Spans = Extract<AnalysisInput, { kind: 'measurement' }>['sections'];
 
@@ -30,6 +30,26 @@ function comparisonKey({
 const changeKey = (kind: string, olderSha256: string, newerSha256: string) =>
   `${kind} ${engine.version} ${olderSha256} ${newerSha256}`;
 
+const stemsHash = (stems: readonly StoredStem[] | null) =>
+  stems
+    ? createHash('sha256')
+        .update(JSON.stringify(stems.map(({ name, role, sha256 }) => [name, role, sha256])))
+        .digest('hex')
+        .slice(0, 16)
+    : 'none';
+
+/** What a comparison by stems is kept under: all files, the stems' names and roles, the sections, and the engine. */
+function stemComparisonKey({
+  olderSha256,
+  newerSha256,
+  sections,
+  olderStems,
+  newerStems,
+}: StemComparisonInput): string {
+  const stems = `${stemsHash(olderStems)} ${stemsHash(newerStems)}`;
+  return `stem comparison ${engine.version} ${olderSha256} ${newerSha256} ${spansHash(sections)} ${stems}`;
+}
+
 export function analysisKey(input: AnalysisInput): string {
   switch (input.kind) {
     case 'measurement':
@@ -38,6 +58,10 @@ export function analysisKey(input: AnalysisInput): string {
       return comparisonKey(input);
     case 'sections':
       return `sections ${engine.version} ${input.sha256}`;
+    case 'stem sum':
+      return `stem sum ${engine.version} ${input.sha256} ${stemsHash(input.stems)}`;
+    case 'stem comparison':
+      return stemComparisonKey(input);
     default:
       return changeKey(input.kind, input.olderSha256, input.newerSha256);
   }

@@ -4,10 +4,18 @@ import { MessageChannel } from 'node:worker_threads';
 import type { Logger } from 'pino';
 import Tinypool from 'tinypool';
 import type { DemoFile } from '../../fixtures/demo/render.ts';
-import type { Analysis, AnalysisInput, AnalysisStanding, AnalysisStore } from '../storage/analysis-store.ts';
+import type {
+  Analysis,
+  AnalysisInput,
+  AnalysisStanding,
+  AnalysisStore,
+  StoredStem,
+} from '../storage/analysis-store.ts';
 import type { AudioStore } from '../storage/audio-store.ts';
 import type { Writer } from '../storage/database.ts';
 import { analysisKey } from './analysis-key.ts';
+import type { StemInspection } from './inspect-stem.ts';
+import type { StemSource } from './open-stems.ts';
 import { changeFileName } from './stored-change.ts';
 import type { IntakeInput, IntakeResult, TaskResult } from './worker.ts';
 
@@ -178,6 +186,20 @@ export class Analyst {
       return this.#task('proposeSections', onProgress, {
         path: this.#audio.pathOf(input.sha256, 'original'),
       });
+    if (input.kind === 'stem sum')
+      return this.#task('checkStems', onProgress, {
+        path: this.#audio.pathOf(input.sha256, 'original'),
+        stems: this.#sources(input.stems),
+      });
+    if (input.kind === 'stem comparison')
+      return this.#task('compareStems', onProgress, {
+        olderPath: this.#audio.pathOf(input.olderSha256, 'original'),
+        newerPath: this.#audio.pathOf(input.newerSha256, 'original'),
+        olderStems: input.olderStems && this.#sources(input.olderStems),
+        newerStems: input.newerStems && this.#sources(input.newerStems),
+        sections: input.sections,
+        overallGainDb: input.overallGainDb,
+      });
     if (input.kind !== 'measurement') {
       const { olderSha256, newerSha256, match } = input;
       return this.#task(input.kind === 'change map' ? 'mapChange' : 'renderChange', onProgress, {
@@ -194,6 +216,22 @@ export class Analyst {
         sections: input.sections,
       }),
     );
+  }
+
+  #sources(stems: readonly StoredStem[]): StemSource[] {
+    return stems.map(({ name, role, sha256 }) => ({
+      name,
+      role,
+      path: this.#audio.pathOf(sha256, 'original'),
+    }));
+  }
+
+  /** Reads a new stem whole on a worker. */
+  intakeStem(
+    input: { path: string; byteLength: number },
+    onProgress: (progress: number) => void,
+  ): Promise<TaskResult<StemInspection & { sha256: string }>> {
+    return this.#task('intakeStem', onProgress, input);
   }
 
   /** Reads a new file whole on a worker. */

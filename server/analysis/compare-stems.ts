@@ -2,24 +2,22 @@ import { readWhole } from '../audio/open-audio.ts';
 import type { SectionSpan } from '../measurement/measurement.ts';
 import { compareStems, type StemComparison } from '../measurement/stem-comparison.ts';
 import { checkStemSum, type StemSum, type SummedPrint } from '../measurement/stem-sum.ts';
-import { openStemFolder } from './stem-folder.ts';
+import type { OpenedStems } from './open-stems.ts';
 
 /**
  * Says what each stem's gain changed by between two stored versions. The prints are held in memory; the stems stream.
  *
- * @param folders Of each version's stems; at least one.
+ * @param stems Of each version; at least one.
  * @param overallGainDb What the whole of B is louder than A by, as `Comparison.gainDb`.
- * @throws ComparisonError, StemFolderError, AudioFileError
+ * @throws ComparisonError, AudioFileError
  */
 export async function compareStemFiles(
   pathA: string,
   pathB: string,
-  folders: { a: string | null; b: string | null },
+  { a, b }: { a: OpenedStems | null; b: OpenedStems | null },
   sections: readonly SectionSpan[],
   overallGainDb: number,
 ): Promise<StemComparison> {
-  const a = folders.a === null ? null : await openStemFolder(folders.a);
-  const b = folders.b === null ? null : await openStemFolder(folders.b);
   const found = await compareStems(
     await printOf(pathA),
     await printOf(pathB),
@@ -31,7 +29,7 @@ export async function compareStemFiles(
   return { ...found, notes: [...(a?.notes ?? []), ...(b?.notes ?? []), ...found.notes] };
 }
 
-/** Whether the files of a folder sum to a print. */
+/** Whether stems sum to a print. */
 export interface StemCheck {
   stems: StemSum;
   /** Instrumental and a cappella, where they stand beside the parts. */
@@ -39,9 +37,11 @@ export interface StemCheck {
   notes: string[];
 }
 
-/** @throws ComparisonError, StemFolderError, AudioFileError */
-export async function checkStemFiles(printPath: string, folder: string): Promise<StemCheck> {
-  const { stems, alternates, notes } = await openStemFolder(folder);
+/** @throws ComparisonError, AudioFileError */
+export async function checkStemFiles(
+  printPath: string,
+  { stems, alternates, notes }: OpenedStems,
+): Promise<StemCheck> {
   const print = await printOf(printPath);
   const checkOf = async ({ names, sampleRateHz, stream, frames }: typeof stems) =>
     (await checkStemSum(names, sampleRateHz, stream, print, frames)).check;

@@ -2,5 +2,15 @@
 import { register } from 'tsx/esm/api';
 
 register();
-export const { intake, measure, compare, proposeSections, renderChange, mapChange, renderDemo } =
-  await import('./worker.ts');
+export const {
+  intake,
+  intakeStem,
+  measure,
+  compare,
+  checkStems,
+  compareStems,
+  proposeSections,
+  renderChange,
+  mapChange,
+  renderDemo,
+} = await import('./worker.ts');

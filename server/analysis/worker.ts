@@ -13,10 +13,14 @@ import type { Comparison, Tempo } from '../measurement/comparison.ts';
 import type { SectionSpan } from '../measurement/measurement.ts';
 import { MeasurementError } from '../measurement/measurement-error.ts';
 import type { SectionProposal } from '../measurement/section-finder.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
 import { compareFiles } from './compare-files.ts';
+import { checkStemFiles, compareStemFiles, type StemCheck } from './compare-stems.ts';
 import { findSections } from './find-sections.ts';
+import { inspectStem, type StemInspection } from './inspect-stem.ts';
 import { type ChangeFiles, storeChangeMap, storeChangeSound } from './make-change.ts';
 import { measureFile } from './measure-file.ts';
+import { openStems, type StemSource } from './open-stems.ts';
 import { type StoredMeasurement, storeSeries } from './stored-measurement.ts';
 import { writeWhole } from './write-whole.ts';
 
@@ -106,6 +110,17 @@ export async function intake({ input, port }: Task<IntakeInput>): Promise<TaskRe
   });
 }
 
+/** Reads a new stem once and whole: its hash, its format, its length. */
+export async function intakeStem({
+  input,
+  port,
+}: Task<{ path: string; byteLength: number }>): Promise<TaskResult<StemInspection & { sha256: string }>> {
+  return guarded(async () => {
+    const sha256 = await sha256Of(input.path, progressOf(port, 0, 0.4), input.byteLength);
+    return { ...(await inspectStem(input.path, progressOf(port, 0.4, 1))), sha256 };
+  });
+}
+
 /** Measures a stored file again, as after its sections were renamed; its series is written beside it. */
 export async function measure({
   input,
@@ -132,6 +147,48 @@ export async function compare({
 > {
   const { olderPath, newerPath, sections, tempo } = input;
   return guarded(() => compareFiles(olderPath, newerPath, sections, { onProgress: progressOf(port), tempo }));
+}
+
+/** Turns shares of sets that are read several times into progress. */
+function readingProgress(port: MessagePort, times: number): (share: number) => void {
+  const tell = progressOf(port);
+  let read = 0;
+  return (share) => {
+    read += share;
+    tell(Math.min(0.99, read / times));
+  };
+}
+
+/** Says whether stored stems sum to their print. */
+export async function checkStems({
+  input,
+  port,
+}: Task<{ path: string; stems: StemSource[] }>): Promise<TaskResult<StemCheck>> {
+  const alternates = input.stems.some(({ role }) => role !== 'part');
+  return guarded(async () =>
+    checkStemFiles(input.path, await openStems(input.stems, readingProgress(port, alternates ? 4 : 2))),
+  );
+}
+
+/** Compares two stored files stem by stem. */
+export async function compareStems({
+  input,
+  port,
+}: Task<{
+  olderPath: string;
+  newerPath: string;
+  olderStems: StemSource[] | null;
+  newerStems: StemSource[] | null;
+  sections: SectionSpan[];
+  overallGainDb: number;
+}>): Promise<TaskResult<StemComparison>> {
+  const { olderPath, newerPath, olderStems, newerStems, sections, overallGainDb } = input;
+  return guarded(async () => {
+    const onShare = readingProgress(port, olderStems && newerStems ? 6 : 3);
+    const opened = async (stems: StemSource[] | null) => (stems ? openStems(stems, onShare) : null);
+    const stems = { a: await opened(olderStems), b: await opened(newerStems) };
+    return compareStemFiles(olderPath, newerPath, stems, sections, overallGainDb);
+  });
 }
 
 /** Proposes the sections of a stored file. */

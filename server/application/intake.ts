@@ -6,6 +6,12 @@ import type { Inspection, Upload, UploadStore } from '../storage/upload-store.ts
 import type { RecordLedger } from './record-ledger.ts';
 import { sectionSpans } from './section-spans.ts';
 
+const silentStemRefusal =
+  'The stem is silent from start to end. Leave it out, or check the export and upload it again.';
+/** Mono and stereo stems sum to a stereo print; of more channels nobody can say where they go. */
+const channelRefusal = (channelCount: number) =>
+  `The file has ${channelCount} channels. Only mono and stereo stems are taken.`;
+
 const silentRefusal =
   'The file is silent from start to end, so it is no version. Nothing is lost: check the export and upload it again.';
 
@@ -67,9 +73,11 @@ export class Intake {
     await this.#uploads.update(upload.id, 'checking', null);
     tell('checking', 0);
     try {
-      const inspection = await this.take(path, upload.fileName, upload, (progress) =>
-        tell('checking', progress),
-      );
+      const tellProgress = (progress: number) => tell('checking', progress);
+      const inspection =
+        upload.purpose === 'stem'
+          ? await this.takeStem(path, upload.fileName, tellProgress)
+          : await this.take(path, upload.fileName, upload, tellProgress);
       const state = inspection.refusal ? 'refused' : 'ready';
       await this.#uploads.update(upload.id, state, inspection);
       tell(state, 1);
@@ -113,6 +121,30 @@ export class Intake {
       clipped: (measurement.clippedRuns ?? 0) > 0,
       refusal: null,
     };
+  }
+
+  /** Reads a stem and takes it into the store under its SHA-256, or says why not; nothing is measured or drawn of it. */
+  async takeStem(
+    path: string,
+    fileName: string,
+    onProgress: (progress: number) => void,
+  ): Promise<Inspection> {
+    const { size } = await stat(path);
+    const result = await this.#analyst.intakeStem({ path, byteLength: size }, onProgress);
+    if (!result.ok) return refused(result.message);
+    const { sha256, format, durationSeconds, silent } = result.value;
+    const refusal = silent
+      ? silentStemRefusal
+      : format.channelCount > 2
+        ? channelRefusal(format.channelCount)
+        : null;
+    if (refusal) return { ...refused(refusal), sha256, format };
+    await this.#audio.take(path, sha256);
+    await this.#audio.describe(
+      { sha256, fileName, byteLength: size, format, listening: 'original' },
+      this.#now(),
+    );
+    return { sha256, format, durationSeconds, clipped: false, refusal: null };
   }
 
   /** Throws away an upload that was not posted. */

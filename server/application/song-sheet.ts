@@ -30,6 +30,7 @@ import {
 import { reopeningPrice } from '../domain/reopening-price.ts';
 import { isSent } from '../domain/round.ts';
 import type { SectionMap } from '../domain/section.ts';
+import { stemsOf } from '../domain/stem.ts';
 import type { Version, VersionWarning } from '../domain/version.ts';
 import { type Agreement, agreements } from './agreement.ts';
 import { entitlements } from './entitlements.ts';
@@ -83,6 +84,8 @@ export interface VersionView extends Omit<Version, 'postedBy' | 'warnings'> {
   warnings: { code: VersionWarning; words: string }[];
   /** The newest at its gate. */
   newest: boolean;
+  /** What its stems are called, where it has any; their files are for the engineer’s side alone. */
+  stems: { names: string[]; at: string; by: PersonName } | null;
   analysis: AnalysisState;
 }
 
@@ -355,6 +358,17 @@ function roundViews(record: RecordState, song: Song): RoundView[] {
   );
 }
 
+function stemsView(record: RecordState, song: Song, versionId: string): VersionView['stems'] {
+  const attached = stemsOf(song, versionId);
+  return (
+    attached && {
+      names: attached.stems.map(({ name }) => name),
+      at: attached.at,
+      by: nameOf(record, attached.by),
+    }
+  );
+}
+
 /** What sending would mean, as the spokesperson reads it. */
 function forecastWords(
   { counts, position, beyond, feeMinorUnits, terms }: ReturnType<typeof forecastRound>,
@@ -440,6 +454,7 @@ export function songSheet(
       postedBy: nameOf(record, postedBy),
       warnings: warnings.map((code) => ({ code, words: warningWords[code] })),
       newest: newestVersion(song, version.gate)?.id === version.id,
+      stems: stemsView(record, song, version.id),
       analysis: analysisOf({ ...version, postedBy, warnings }),
     })),
     notes: song.notes

@@ -1,7 +1,9 @@
 import { access } from 'node:fs/promises';
+import { availableParallelism } from 'node:os';
 import { parseArgs } from 'node:util';
 import { compareFiles } from '../analysis/compare-files.ts';
 import { compareStemFiles } from '../analysis/compare-stems.ts';
+import { openStemFolder } from '../analysis/stem-folder.ts';
 import type { Comparison, Differences } from '../measurement/comparison.ts';
 import type { StemComparison } from '../measurement/stem-comparison.ts';
 import type { Command } from './command.ts';
@@ -42,12 +44,16 @@ export const compare: Command = {
       });
     }
     const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
-    const comparison = await compareFiles(pathA, pathB, sections);
-    const folders = { a: values['stems-a'] ?? null, b: values['stems-b'] ?? null };
+    const comparison = await compareFiles(pathA, pathB, sections, {
+      threadCount: availableParallelism() > 1 ? 2 : 1,
+    });
+    const stemsOf = async (folder: string | undefined) =>
+      folder === undefined ? null : openStemFolder(folder);
+    const folders = { a: await stemsOf(values['stems-a']), b: await stemsOf(values['stems-b']) };
     const stems =
-      folders.a === null && folders.b === null
-        ? null
-        : await compareStemFiles(pathA, pathB, folders, sections, comparison.gainDb);
+      folders.a || folders.b
+        ? await compareStemFiles(pathA, pathB, folders, sections, comparison.gainDb)
+        : null;
     if (values.json) console.log(JSON.stringify(withStems(comparison, stems)));
     else console.log(stems ? `${report(comparison)}\n\n${stemReport(stems)}` : report(comparison));
     return 0;

@@ -1,6 +1,7 @@
 import { access } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { checkStemFiles } from '../analysis/compare-stems.ts';
+import { openStemFolder } from '../analysis/stem-folder.ts';
 import type { StemSum } from '../measurement/stem-sum.ts';
 import type { Command } from './command.ts';
 
@@ -26,7 +27,7 @@ export const stems: Command = {
     await access(print).catch(() => {
       throw new Error(`The file ${print} can't be read.`);
     });
-    const check = await checkStemFiles(print, folder);
+    const check = await checkStemFiles(print, await openStemFolder(folder));
     if (values.json) console.log(JSON.stringify(check));
     else {
       const sums = check.alternates ? [check.stems, check.alternates] : [check.stems];

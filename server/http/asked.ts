@@ -133,7 +133,7 @@ export function askedRoutes(services: Services): Hono<Access> {
         const gate = gateSchema.safeParse(upload?.gate).data;
         if (
           !gate ||
-          !upload ||
+          upload?.purpose !== 'version' ||
           upload.recordId !== context.get('record').id ||
           upload.songId !== song.id ||
           upload.personId !== person.id

@@ -10,6 +10,8 @@ const shortWords = z.string().max(300);
 const seconds = z.number().min(0).max(86_400);
 const minorUnits = z.number().int().min(0).max(1e12);
 
+/** As hexadecimal digits. */
+export const sha256Schema = z.string().regex(/^[0-9a-f]{64}$/);
 export const levelSchema = z.enum(levels);
 export const kindSchema = z.enum(requestKinds);
 export const gateSchema = z.enum(gates);

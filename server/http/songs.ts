@@ -13,6 +13,7 @@ import { noteRoutes } from './notes.ts';
 import { roundRoutes } from './rounds.ts';
 import { idSchema, sectionsSchema, shortWordsSchema } from './schemas.ts';
 import type { Services } from './services.ts';
+import { stemRoutes } from './stems.ts';
 import { versionRoutes } from './versions.ts';
 
 /** How far each version of a song has been measured, with the two figures that every page shows, by SHA-256. */
@@ -146,5 +147,6 @@ export function songRoutes(services: Services): Hono<Access> {
     .route('/songs/:song', changeRoutes(services))
     .route('/songs/:song', gateRoutes(services))
     .route('/songs/:song', versionRoutes(services))
+    .route('/songs/:song', stemRoutes(services))
     .route('/songs/:song', askedRoutes(services));
 }

@@ -36,8 +36,8 @@ export function streamRoutes(services: Services): Hono<Access> {
             if (!entries.length) send('changed', { sequence, song: null });
           }),
           services.analyst.watch(({ input, state, progress }) => {
-            // Whoever asked for a change alone or for sections waits for it; it is no news of a version.
-            if ('match' in input || input.kind === 'sections') return;
+            // Whoever asked for anything else waits for it; it is no news of a version.
+            if (input.kind !== 'measurement' && input.kind !== 'comparison') return;
             void services.ledger.state(record.id).then((current) => {
               for (const song of Object.values(current?.songs ?? {}))
                 for (const version of song.versions) {

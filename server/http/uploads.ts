@@ -43,13 +43,17 @@ export function uploadRoutes(services: Services): Hono<Access> {
       const who = asked.get(request as Request);
       const song = upload.metadata?.song ?? '';
       const gate = upload.metadata?.gate ?? '';
+      const purpose = upload.metadata?.purpose ?? 'version';
       if (!who?.record.songs[song] || !gates.includes(gate as Gate))
         throw { status_code: 422, body: 'The upload does not say which song and gate it is for.' };
+      if (purpose !== 'version' && purpose !== 'stem')
+        throw { status_code: 422, body: 'An upload is for a version or for a stem.' };
       await services.uploads.add({
         id: upload.id,
         recordId: who.record.id,
         songId: song,
         gate,
+        purpose,
         personId: who.personId,
         fileName: (upload.metadata?.filename ?? 'file').slice(0, longestFileName),
         byteLength: upload.size ?? 0,
@@ -117,7 +121,7 @@ export function uploadRoutes(services: Services): Hono<Access> {
           sha256: inspection?.sha256 ?? null,
           durationSeconds: inspection?.durationSeconds ?? null,
           warnings:
-            inspection && song
+            inspection && song && upload.purpose === 'version'
               ? versionWarnings(song, upload.gate as Gate, inspection).map((code) => ({
                   code,
                   words: warningWords[code],

@@ -8,32 +8,15 @@ import { comparisonInput, comparisonsBefore, measurementInput } from '../applica
 import { versionWarnings } from '../application/version-warnings.ts';
 import type { Gate } from '../domain/contract.ts';
 import { newestVersion } from '../domain/record.ts';
-import type { Version } from '../domain/version.ts';
 import type { AnalysisInput, ChangeInput } from '../storage/analysis-store.ts';
 import type { StoredPart } from '../storage/audio-store.ts';
 import type { Access } from './access.ts';
-import { byteRange } from './byte-range.ts';
+import { answerAnalysis, notMeasured } from './analysis-answer.ts';
 import { answerOutcome, body, described, idempotencyOf } from './command-route.ts';
 import { problem } from './problem.ts';
 import { gateSchema, idSchema, wordsSchema } from './schemas.ts';
 import type { Services } from './services.ts';
-
-const mediaTypes: Record<string, string> = {
-  wav: 'audio/wav',
-  rf64: 'audio/wav',
-  bw64: 'audio/wav',
-  aiff: 'audio/aiff',
-  aifc: 'audio/aiff',
-  flac: 'audio/flac',
-  mp3: 'audio/mpeg',
-  m4a: 'audio/mp4',
-};
-
-/** A file name as RFC 6266 wants it: an ASCII one and, in UTF-8, the real one. */
-function attachment(fileName: string): string {
-  const plain = fileName.replace(/[^\x20-\x7e]|["\\/]/g, '_');
-  return `attachment; filename="${plain}"; filename*=UTF-8''${encodeURIComponent(fileName).replace(/['()*]/g, (c) => `%${c.charCodeAt(0).toString(16)}`)}`;
-}
+import { ranged, serveStored } from './stored-file.ts';
 
 /** Versions: posted, streamed, measured, compared. Mounted below `/records/:record/songs/:song`. */
 export function versionRoutes(services: Services): Hono<Access> {
@@ -41,56 +24,6 @@ export function versionRoutes(services: Services): Hono<Access> {
     context.get('song').versions.find((version) => version.id === context.req.param(name)) ?? null;
   const unknown = (context: Context) =>
     problem(context, 'version_unknown', 'There is no such version of this song.');
-
-  async function serve(context: Context<Access>, version: Version, exact: boolean): Promise<Response> {
-    const { sha256 } = version.file;
-    const file = await services.audio.find(sha256);
-    if (!file) return problem(context, 'not_ready', 'The file of this version is not in the store.');
-    const copy = !exact && file.listening !== 'original';
-    const path = services.audio.pathOf(sha256, copy ? 'listening.wav' : 'original');
-    const size = await stat(path).then(
-      (found) => found.size,
-      () => null,
-    );
-    if (size === null) {
-      services.log.error({ sha256 }, 'a file is missing from the store');
-      return problem(
-        context,
-        'not_ready',
-        'The file of this version is missing from the store. Tell the engineer.',
-      );
-    }
-    const etag = `"${sha256}${copy ? '-listening' : ''}"`;
-    const headers: Record<string, string> = {
-      etag,
-      'accept-ranges': 'bytes',
-      'cache-control': 'private, max-age=31536000, immutable',
-      'content-type': copy ? 'audio/wav' : (mediaTypes[file.format.container] ?? 'application/octet-stream'),
-      'content-security-policy': 'sandbox',
-      ...(exact ? { 'content-disposition': attachment(version.file.fileName) } : {}),
-    };
-    return ranged(context, path, size, etag, headers);
-  }
-
-  /** A file of the store, whole or the range that is asked for. */
-  function ranged(
-    context: Context,
-    path: string,
-    size: number,
-    etag: string,
-    headers: Record<string, string>,
-  ): Response {
-    if (context.req.header('if-none-match') === etag) return context.body(null, 304, headers);
-    const range = byteRange(context.req.header('range'), context.req.header('if-range'), etag, size);
-    if (range.status === 'unsatisfiable')
-      return context.body(null, 416, { ...headers, 'content-range': `bytes */${size}` });
-    const [start, end] = range.status === 'part' ? [range.start, range.end] : [0, size - 1];
-    headers['content-length'] = String(end - start + 1);
-    if (range.status === 'part') headers['content-range'] = `bytes ${start}-${end}/${size}`;
-    const status = range.status === 'part' ? 206 : 200;
-    if (context.req.method === 'HEAD') return context.body(null, status, headers);
-    return context.body(services.audio.stream(path, start, end), status, headers);
-  }
 
   /** A file that is made of two versions, and what it is kept under. */
   interface ChangeFile {
@@ -173,22 +106,6 @@ export function versionRoutes(services: Services): Hono<Access> {
     return problem(context, 'not_ready', notReady);
   }
 
-  const notMeasured = (context: Context, why: string | null) =>
-    problem(context, 'not_measured', why ?? 'This could not be measured. The file is safe and plays.');
-
-  /** A finished result as it was stored, or how far it has come. */
-  async function result(
-    context: Context,
-    input: Parameters<Services['analyst']['queue']>[0],
-  ): Promise<Response> {
-    const stored = await services.analyst.result(input);
-    if (stored) return context.body(stored, 200, { 'content-type': 'application/json' });
-    const [state] = [...(await services.analyst.states([input])).values()];
-    if (state?.state === 'failed') return notMeasured(context, state.message);
-    if (!state) await services.analyst.queue(input);
-    return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
-  }
-
   return new Hono<Access>()
     .post(
       '/versions',
@@ -220,7 +137,10 @@ export function versionRoutes(services: Services): Hono<Access> {
           return problem(context, 'not_entitled', 'Posting versions is for the engineers and the producer.');
         const posted = song.versions.find((version) => version.id === sent.versionId);
         const upload = await services.uploads.find(sent.uploadId);
-        if (!posted && (!upload || upload.recordId !== record.id || upload.personId !== person.id))
+        if (
+          !posted &&
+          (upload?.purpose !== 'version' || upload.recordId !== record.id || upload.personId !== person.id)
+        )
           return problem(context, 'not_found', 'There is no such upload of yours. Upload the file again.');
         const inspection = upload?.inspection;
         if (upload?.state === 'refused')
@@ -271,11 +191,11 @@ export function versionRoutes(services: Services): Hono<Access> {
     )
     .get('/versions/:version/audio', described('Listen to a version', null, 200), async (context) => {
       const version = versionOf(context);
-      return version ? serve(context, version, false) : unknown(context);
+      return version ? serveStored(services, context, version.file, false) : unknown(context);
     })
     .get('/versions/:version/file', described('The exact file of a version', null, 200), async (context) => {
       const version = versionOf(context);
-      return version ? serve(context, version, true) : unknown(context);
+      return version ? serveStored(services, context, version.file, true) : unknown(context);
     })
     .get(
       '/versions/:version/waveform',
@@ -310,7 +230,9 @@ export function versionRoutes(services: Services): Hono<Access> {
       described('What was measured of a version', z.looseObject({})),
       async (context) => {
         const version = versionOf(context);
-        return version ? result(context, measurementInput(context.get('song'), version)) : unknown(context);
+        return version
+          ? answerAnalysis(services, context, measurementInput(context.get('song'), version))
+          : unknown(context);
       },
     )
     .post(
@@ -337,7 +259,7 @@ export function versionRoutes(services: Services): Hono<Access> {
         if (!version) return unknown(context);
         if (!entitlements(context.get('record'), context.get('person')).includes('nameSections'))
           return problem(context, 'not_entitled', 'Naming sections is for the engineers and the producer.');
-        return result(context, { kind: 'sections', sha256: version.file.sha256 });
+        return answerAnalysis(services, context, { kind: 'sections', sha256: version.file.sha256 });
       },
     )
     .get(
@@ -347,7 +269,7 @@ export function versionRoutes(services: Services): Hono<Access> {
         const older = versionOf(context, 'older');
         const newer = versionOf(context, 'newer');
         if (!older || !newer) return unknown(context);
-        return result(context, comparisonInput(context.get('song'), older, newer));
+        return answerAnalysis(services, context, comparisonInput(context.get('song'), older, newer));
       },
     )
     .get(
@@ -363,7 +285,7 @@ export function versionRoutes(services: Services): Hono<Access> {
           'content-type': 'audio/wav',
           'content-security-policy': 'sandbox',
         };
-        return ranged(context, file.path, file.size, file.etag, headers);
+        return ranged(services, context, file.path, file.size, headers);
       },
     )
     .get(
@@ -371,7 +293,7 @@ export function versionRoutes(services: Services): Hono<Access> {
       described('At which gain and level the change is heard alone', z.looseObject({ gainDb: z.number() })),
       async (context) => {
         const file = await changeFile(context, 'change sound');
-        return 'refused' in file ? file.refused : result(context, file.input);
+        return 'refused' in file ? file.refused : answerAnalysis(services, context, file.input);
       },
     )
     .get(

@@ -11,6 +11,26 @@ export interface ChangeInput {
   match: Match;
 }
 
+/** A stem as the workers are told of it. */
+export interface StoredStem {
+  name: string;
+  /** `part`, or which alternate of the whole song it is. */
+  role: string;
+  sha256: string;
+}
+
+/** What each stem's gain changed by between two compared files, told by the stems of at least one. */
+export interface StemComparisonInput {
+  kind: 'stem comparison';
+  olderSha256: string;
+  newerSha256: string;
+  sections: { name: string; start: number; end: number }[];
+  olderStems: StoredStem[] | null;
+  newerStems: StoredStem[] | null;
+  /** What the whole of the newer file is louder by, as their comparison found. */
+  overallGainDb: number;
+}
+
 /** What a worker is asked to measure. */
 export type AnalysisInput =
   | { kind: 'measurement'; sha256: string; sections: { name: string; start: number; end: number }[] }
@@ -24,6 +44,9 @@ export type AnalysisInput =
     }
   /** Sections proposed from the audio alone. */
   | { kind: 'sections'; sha256: string }
+  /** Whether stems sum to their print. */
+  | { kind: 'stem sum'; sha256: string; stems: StoredStem[] }
+  | StemComparisonInput
   | ChangeInput;
 
 export interface Analysis {

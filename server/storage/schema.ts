@@ -64,12 +64,15 @@ export const sessionLinks = sqliteTable(
   (table) => [primaryKey({ columns: [table.sessionHash, table.linkId] })],
 );
 
-/** Files on their way to becoming versions; kept until they are posted or thrown away. */
+/** Files on their way to becoming versions or stems; kept until they are posted or thrown away. */
 export const uploads = sqliteTable('uploads', {
   id: text('id').primaryKey(),
   recordId: text('record_id').notNull(),
   songId: text('song_id').notNull(),
   gate: text('gate').notNull(),
+  purpose: text('purpose', { enum: ['version', 'stem'] })
+    .notNull()
+    .default('version'),
   personId: text('person_id').notNull(),
   fileName: text('file_name').notNull(),
   byteLength: integer('byte_length').notNull(),
@@ -95,7 +98,15 @@ export const analyses = sqliteTable(
   {
     key: text('key').primaryKey(),
     kind: text('kind', {
-      enum: ['measurement', 'comparison', 'sections', 'change sound', 'change map'],
+      enum: [
+        'measurement',
+        'comparison',
+        'sections',
+        'change sound',
+        'change map',
+        'stem sum',
+        'stem comparison',
+      ],
     }).notNull(),
     input: text('input').notNull(),
     state: text('state', { enum: ['waiting', 'running', 'ready', 'failed'] }).notNull(),

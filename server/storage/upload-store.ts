@@ -9,7 +9,7 @@ export interface Inspection {
   format: AudioFormat | null;
   durationSeconds: number | null;
   clipped: boolean;
-  /** Why the file can't become a version, in plain words. */
+  /** Why the file can't become what it was uploaded for, in plain words. */
   refusal: string | null;
 }
 
@@ -18,6 +18,7 @@ export interface Upload {
   recordId: string;
   songId: string;
   gate: string;
+  purpose: 'version' | 'stem';
   personId: string;
   fileName: string;
   byteLength: number;
@@ -26,7 +27,7 @@ export interface Upload {
   createdAt: string;
 }
 
-/** Files on their way to becoming versions. */
+/** Files on their way to becoming versions or stems. */
 export class UploadStore {
   readonly #database: Database;
   constructor(database: Database) {

@@ -242,6 +242,18 @@ const lines: Line[] = [
     may: ['mix engineer', 'producer'],
     body: { place: null, text: '' },
   },
+  { method: 'GET', path: `${song}/versions/:version/stems`, may: posters },
+  {
+    method: 'POST',
+    path: `${song}/versions/:version/stems`,
+    may: posters,
+    body: { stems: [{ name: 'bass', role: 'part', uploadId: 'nothing', sha256: null }], reason: '' },
+  },
+  { method: 'GET', path: `${song}/versions/:version/stems/sum`, may: everybody },
+  { method: 'POST', path: `${song}/versions/:version/stems/sum`, may: posters, body: {} },
+  { method: 'GET', path: `${song}/versions/:version/stems/:stem/file`, may: posters },
+  { method: 'GET', path: `${song}/comparisons/:older/:newer/stems`, may: everybody },
+  { method: 'POST', path: `${song}/comparisons/:older/:newer/stems`, may: posters, body: {} },
   { method: 'GET', path: `${song}/uploads/:upload/asked`, may: none },
   { method: 'GET', path: `${song}/versions/:version/note-places`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/change`, may: everybody },
@@ -372,6 +384,7 @@ const filled = (path: string) =>
     .replace(':version', 'rough')
     .replace(':older', 'rough')
     .replace(':newer', 'rough')
+    .replace(':stem', '0'.repeat(64))
     .replace(':upload', 'nothing');
 
 async function bodyOf(line: Line): Promise<unknown> {

@@ -214,7 +214,7 @@ export async function upload(
   by: Browser,
   recordId: string,
   bytes: Uint8Array,
-  values: { song: string; gate: string; filename: string },
+  values: { song: string; gate: string; filename: string; purpose?: string },
 ): Promise<{
   id: string;
   inspection: { state: string; refusal: string | null; warnings: { code: string }[]; sha256: string };

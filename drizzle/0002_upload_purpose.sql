@@ -1,0 +1,1 @@
+ALTER TABLE `uploads` ADD `purpose` text DEFAULT 'version' NOT NULL;
