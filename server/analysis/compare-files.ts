@@ -1,4 +1,3 @@
-import { availableParallelism } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import Tinypool from 'tinypool';
 import { readWhole } from '../audio/open-audio.ts';
@@ -11,9 +10,13 @@ import {
 } from '../measurement/comparison.ts';
 import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
 
+export interface FileComparisonOptions extends ComparisonOptions {
+  /** Threads that may work on it: with a second one, it reads and measures the older version. */
+  threadCount?: 1 | 2;
+}
+
 /**
- * Compares two stored versions of a song. Both are held in memory while they are compared; where the machine has a second
- * processor, a second thread reads and measures the older one.
+ * Compares two stored versions of a song. Both are held in memory while they are compared.
  *
  * @param pathA The older version.
  * @param pathB The newer one. Differences are B less A.
@@ -24,9 +27,9 @@ export async function compareFiles(
   pathA: string,
   pathB: string,
   sections: readonly SectionSpan[],
-  { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
+  { onProgress = () => {}, tempo = null, threadCount = 1 }: FileComparisonOptions = {},
 ): Promise<Comparison> {
-  const beside = secondThread();
+  const beside = threadCount === 2 ? secondThread() : thisThread;
   try {
     const readingA = beside.readFile(pathA);
     readingA.catch(() => {});
@@ -66,14 +69,13 @@ interface SecondThread {
   close(): Promise<void>;
 }
 
+const thisThread: SecondThread = {
+  readFile: readWhole,
+  measure: async (sound) => measureShared(sound),
+  close: async () => {},
+};
+
 function secondThread(): SecondThread {
-  if (availableParallelism() < 2) {
-    return {
-      readFile: readWhole,
-      measure: async (sound) => measureShared(sound),
-      close: async () => {},
-    };
-  }
   const inSource = import.meta.url.endsWith('.ts');
   const pool = new Tinypool({
     filename: fileURLToPath(
