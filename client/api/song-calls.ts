@@ -74,7 +74,13 @@ export function songCalls(recordId: string, songId: string) {
 
     /** Changes nothing, so it needs no key. */
     sort: async (
-      body: { text: string; versionId: string; range: Range | null },
+      body: {
+        text: string;
+        versionId: string;
+        range: Range | null;
+        /** Levels that the author has chosen already, by the words of the request: the meaning follows them. */
+        chosen: readonly { text: string; level: Level }[];
+      },
       signal: AbortSignal,
     ): Promise<Sorting> => {
       const response = await fetch(`${at}/sortings`, {

@@ -18,6 +18,17 @@ import type { Services } from './services.ts';
 
 const longestNote = 25_000;
 
+const sortingSchema = z.object({
+  text: z.string().max(longestNote),
+  versionId: idSchema,
+  range: rangeSchema,
+  /** Levels that the author has chosen already, by the words of the request. */
+  chosen: z
+    .array(z.object({ text: z.string().max(longestNote), level: levelSchema }))
+    .max(200)
+    .default([]),
+});
+
 /** Notes, the requests inside them, and their answers. Mounted below `/records/:record/songs/:song`. */
 export function noteRoutes(services: Services): Hono<Access> {
   const request = (context: { req: { param: (name: string) => string | undefined } }) =>
@@ -26,19 +37,16 @@ export function noteRoutes(services: Services): Hono<Access> {
     .post(
       '/sortings',
       described('How a note would be sorted, while it is written', z.looseObject({ meaning: z.string() })),
-      body(
-        z.object({ text: z.string().max(longestNote), versionId: idSchema, range: rangeSchema }),
-      ) as MiddlewareHandler,
+      body(sortingSchema) as MiddlewareHandler,
       (context) => {
-        const { text, range } = context.req.valid('json' as never) as {
-          text: string;
-          range: z.output<typeof rangeSchema>;
-        };
+        const { text, range, chosen } = context.req.valid('json' as never) as z.output<typeof sortingSchema>;
         const record = context.get('record');
         const song = context.get('song');
         const sorted = sortForSong(record, song, text, range, services.examples);
         const { requests, protections } = sorted;
-        const levels = requests.map((each) => each.level);
+        const levels = requests.map(
+          (each) => chosen.find((choice) => choice.text === each.text)?.level ?? each.level,
+        );
         return context.json({
           requests,
           protections,

@@ -93,6 +93,18 @@ const resort = async (level: string, kind: string, reason: string) => {
   expect(response.status).toBe(200);
 };
 
+it('says what the levels mean that the author has chosen, once they are', async () => {
+  const words = 'lead vocal up a touch';
+  const meaning = async (chosen: { text: string; level: string }[]) => {
+    const sent = { text: words, versionId: 'rough', range: null, chosen };
+    const answer = await people.artist!.ask('POST', `${song}/sortings`, sent);
+    return (await json<{ meaning: string }>(answer)).meaning;
+  };
+  expect(await meaning([])).toMatch(/^Mix: /u);
+  expect(await meaning([{ text: words, level: 'mastering' }])).toMatch(/^Mastering: parked/u);
+  expect(await meaning([{ text: 'other words', level: 'mastering' }])).toMatch(/^Mix: /u);
+});
+
 describe('what a studio teaches the sorting', () => {
   it('is nothing at first', async () => {
     expect(await examples(people[ownerId]!)).toEqual([]);

@@ -82,8 +82,8 @@ export class ListenPage extends FeatureElement {
   private readonly draft = new NoteDraft(
     this,
     () => `countoff:draft:${this.recordId}/${this.songId}`,
-    (text, signal) =>
-      this.calls.sort({ text, versionId: this.notedVersion.id, range: noteRange(this.view) }, signal),
+    (text, chosen, signal) =>
+      this.calls.sort({ text, chosen, versionId: this.notedVersion.id, range: noteRange(this.view) }, signal),
   );
   private readonly compared = new PairComparison(this, (older, newer, signal, onProgress) =>
     this.calls.comparison(older, newer, signal, onProgress),

@@ -5,7 +5,13 @@ import type { Level } from '../../api/types.ts';
 
 const sortingDelayMilliseconds = 300;
 
-type Sort = (text: string, signal: AbortSignal) => Promise<Sorting>;
+/** A level that the author has chosen, by the words of the request. */
+interface ChosenLevel {
+  text: string;
+  level: Level;
+}
+
+type Sort = (text: string, chosen: readonly ChosenLevel[], signal: AbortSignal) => Promise<Sorting>;
 
 /**
  * The note that is being written: its words, kept on this device until they are on the record, and what they would be
@@ -67,8 +73,10 @@ export class NoteDraft implements ReactiveController {
 
   choose(index: number, level: Level): void {
     const request = this.sorting?.requests[index];
-    if (request) this.#chosen.set(request.text, level);
+    if (!request) return;
+    this.#chosen.set(request.text, level);
     this.#host.requestUpdate();
+    void this.sortAgain();
   }
 
   /** The author can't tell: the question is not asked again for this note. */
@@ -110,7 +118,8 @@ export class NoteDraft implements ReactiveController {
     this.#stop.abort();
     this.#stop = new AbortController();
     const { signal } = this.#stop;
-    const sorting = text.trim() ? await this.#sort(text, signal).catch(() => null) : null;
+    const chosen = [...this.#chosen].map(([words, level]) => ({ text: words, level }));
+    const sorting = text.trim() ? await this.#sort(text, chosen, signal).catch(() => null) : null;
     if (signal.aborted) return;
     this.sorting = sorting;
     this.#sortedText = text;
