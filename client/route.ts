@@ -16,6 +16,7 @@ export type PageName =
   | 'changed'
   | 'figures'
   | 'post-version'
+  | 'stems'
   | 'certificate';
 
 /** One address, read: the page and what it is about. */
@@ -35,6 +36,7 @@ const songPages: readonly string[] = [
   'changed',
   'figures',
   'post-version',
+  'stems',
 ];
 
 /** Reads a path; `null` for one that names no page. */

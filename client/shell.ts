@@ -33,6 +33,7 @@ const pageWord: Record<PageName, string> = {
   changed: 'What changed',
   figures: 'Figures',
   'post-version': 'Post a version',
+  stems: 'Stems',
   certificate: 'Certificate',
 };
 
@@ -42,6 +43,7 @@ const underWord: Partial<Record<PageName, PageName>> = {
   changed: 'listen',
   figures: 'listen',
   'post-version': 'queue',
+  stems: 'listen',
   taught: 'queue',
   certificate: 'sign-off',
 };

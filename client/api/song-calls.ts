@@ -13,11 +13,16 @@ import type {
   Measurement,
   NotePlace,
   Part,
+  PersonName,
   Range,
   RequestKind,
   RoundGate,
   Section,
   SectionProposal,
+  Stem,
+  StemCheck,
+  StemComparison,
+  StemRole,
 } from './types.ts';
 import { whenMade } from './when-made.ts';
 
@@ -43,6 +48,15 @@ export interface Sorting {
   question: { words: string; part: string | null } | null;
   /** One sentence: what it means for time and money. */
   meaning: string;
+}
+
+/** Stems as they were attached to a version. */
+export interface AttachedStems {
+  stems: Stem[];
+  /** Why they replaced those before them; empty for the first. */
+  reason: string;
+  at: string;
+  by: PersonName;
 }
 
 /** The calls on one song; each changing one may be given the key of the intent that it repeats. */
@@ -175,6 +189,31 @@ export function songCalls(recordId: string, songId: string) {
       readWhenReady<SectionProposal>(`${version(versionId)}/sections-proposal`, signal, onProgress),
     series: (versionId: string, signal: AbortSignal) =>
       readSeriesWhenReady(`${version(versionId)}/series`, signal),
+    /** All stems that a version ever had, the last ones holding; for the engineer's side alone. */
+    stems: (versionId: string, signal: AbortSignal) =>
+      read<{ attached: AttachedStems[] }>(`${version(versionId)}/stems`, signal),
+    attachStems: (
+      versionId: string,
+      body: {
+        stems: { name: string; role: StemRole; uploadId: string | null; sha256: string | null }[];
+        reason: string;
+      },
+      key?: string,
+    ) => send('POST', `${version(versionId)}/stems`, body, key),
+    /** Whether the stems of a version sum to it. */
+    stemSum: (versionId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
+      readWhenReady<StemCheck>(`${version(versionId)}/stems/sum`, signal, onProgress),
+    sumStemsAgain: (versionId: string, key?: string) =>
+      send<unknown>('POST', `${version(versionId)}/stems/sum`, {}, key),
+    /** What each stem's gain changed by between two versions. */
+    stemComparison: (
+      older: string,
+      newer: string,
+      signal: AbortSignal,
+      onProgress?: (progress: number) => void,
+    ) => readWhenReady<StemComparison>(`${comparison(older, newer)}/stems`, signal, onProgress),
+    compareStemsAgain: (older: string, newer: string, key?: string) =>
+      send<unknown>('POST', `${comparison(older, newer)}/stems`, {}, key),
     comparison: (
       older: string,
       newer: string,
@@ -219,6 +258,7 @@ export function songCalls(recordId: string, songId: string) {
     changeUrl: (older: string, newer: string) => `${comparison(older, newer)}/change`,
     audioUrl: (versionId: string) => `${version(versionId)}/audio`,
     fileUrl: (versionId: string) => `${version(versionId)}/file`,
+    stemUrl: (versionId: string, sha256: string) => `${version(versionId)}/stems/${sha256}/file`,
     waveformUrl: (versionId: string) => `${version(versionId)}/waveform`,
   };
 }

@@ -1,5 +1,6 @@
 /** The server's types that the pages read; nothing of the server's code. */
 
+export type { StemCheck } from '../../server/analysis/compare-stems.ts';
 export type { StoredMeasurement as Measurement } from '../../server/analysis/stored-measurement.ts';
 export type { AskedAndChanged, AskedView, UnaskedView } from '../../server/application/asked-and-changed.ts';
 export type { ExampleView } from '../../server/application/example-views.ts';
@@ -40,6 +41,7 @@ export type { RefusalCode } from '../../server/domain/refusal.ts';
 export type { Direction, Level, RequestKind } from '../../server/domain/request-kind.ts';
 export type { ScopeSheet } from '../../server/domain/scope-sheet.ts';
 export type { Section, SectionMap } from '../../server/domain/section.ts';
+export type { Stem, StemRole } from '../../server/domain/stem.ts';
 export type { ChangeFigures } from '../../server/measurement/change-render.ts';
 export type { Comparison } from '../../server/measurement/comparison.ts';
 export type {
@@ -51,3 +53,6 @@ export type {
 } from '../../server/measurement/measurement.ts';
 export type { SectionProposal } from '../../server/measurement/section-finder.ts';
 export type { SeriesName } from '../../server/measurement/series.ts';
+export type { StemComparison } from '../../server/measurement/stem-comparison.ts';
+export type { StemChange, StemSection } from '../../server/measurement/stem-gain.ts';
+export type { StemSum } from '../../server/measurement/stem-sum.ts';

@@ -25,6 +25,7 @@ import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
 import './change-map.ts';
 import './loudness-pair.ts';
+import './stem-changes.ts';
 import './changed.css';
 
 export const tag = 'countoff-changed';
@@ -170,7 +171,7 @@ export class ChangedPage extends FeatureElement {
     return html`<section class="list">
       ${heading}
       ${told.asked.length ? askedList(told.asked, (view) => this.listenAt(pair, view.playSeconds)) : html`<p class="said">${noRequest}</p>`}
-      ${told.asked.length ? html`<p class="said">The measurement sees bands and places, not parts. Whether a request is done is for the ear of whoever asked.</p>` : nothing}
+      ${told.asked.length ? html`<p class="said">${pair.older.stems || pair.newer.stems ? 'Where stems tell the part, its own gain decides; elsewhere the measurement sees bands and places.' : 'The measurement sees bands and places, not parts.'} Whether a request is done is for the ear of whoever asked.</p>` : nothing}
     </section>`;
   }
 
@@ -277,6 +278,17 @@ export class ChangedPage extends FeatureElement {
         ${comparison.sections.map((section, index) => this.sectionRow(section, index, pair))}
       </tbody>
     </table>`;
+  }
+
+  private stems({ older, newer }: Pair, sheet: SongSheet) {
+    return html`<countoff-stem-changes
+      .recordId=${this.recordId}
+      .songId=${this.songId}
+      .older=${older}
+      .newer=${newer}
+      .revision=${sheet.song.sectionMap.revision}
+      .mayAttach=${sheet.reader.may.includes('attachStems')}
+    ></countoff-stem-changes>`;
   }
 
   private map(comparison: Comparison, { older, newer }: Pair, sheet: SongSheet) {
@@ -413,7 +425,7 @@ export class ChangedPage extends FeatureElement {
             </div>`
           : nothing
       }
-      ${pair ? html`${this.askedSection(pair)} ${this.unaskedSection(pair)}` : nothing}
+      ${pair ? html`${this.askedSection(pair)} ${this.unaskedSection(pair)} ${this.stems(pair, sheet)}` : nothing}
       ${comparison && pair ? html`${this.facts(pair, comparison)} ${this.table(comparison, pair)} ${this.map(comparison, pair, sheet)} ${this.loudness(comparison, pair)} ${this.plot(comparison, pair)} ${this.figures(comparison)} ${this.cautions(comparison)}` : nothing}
     </div>`;
   }

@@ -18,6 +18,8 @@ import type { ExplainedChange } from '../../elements/unasked-list.ts';
 import { navigate } from '../../navigate.ts';
 import { songAddress } from '../../route.ts';
 import '../../styles/lists.css';
+import { hasFault } from '../stems/stem-desk.ts';
+import { type StemUploads, stemUploadsOf } from '../stems/stem-uploads.ts';
 import './post-version.css';
 import { type VersionUpload, versionUploadOf } from './version-upload.ts';
 
@@ -32,6 +34,7 @@ export class PostVersion extends FeatureElement {
   @state() private busy = false;
   @state() private over = false;
   private upload: VersionUpload | null = null;
+  private stems: StemUploads | null = null;
   /** What the checked file answers and changes, seen before anybody else sees it. */
   private readonly preview = new AskedBetween(this);
   private explanations: readonly ExplainedChange[] = [];
@@ -56,11 +59,9 @@ export class PostVersion extends FeatureElement {
 
   protected override willUpdate() {
     if (!this.sheet || !this.isConnected) return;
-    const upload = versionUploadOf({
-      recordId: this.recordId,
-      songId: this.songId,
-      gate: this.postingGate,
-    });
+    const place = { recordId: this.recordId, songId: this.songId, gate: this.postingGate };
+    this.stems = stemUploadsOf(place);
+    const upload = versionUploadOf(place);
     const ready = upload.state.step === 'ready' ? upload.state.uploadId : null;
     this.preview.follow(
       this.sheet.versions.length ? ready : null,
@@ -135,16 +136,64 @@ export class PostVersion extends FeatureElement {
         await attempt(() =>
           songCalls(this.recordId, this.songId).explainChange(older, versionId, explanation),
         );
+    const stemsWait = done && (await this.attachStems(versionId));
     this.busy = false;
     if (!done) return;
     sessionStorage.removeItem(this.notesKey);
     upload.posted();
+    if (stemsWait) {
+      navigate(songAddress(this.recordId, this.songId, 'stems', { v: versionId }));
+      return;
+    }
     navigate(
       gate === 'production'
         ? songAddress(this.recordId, this.songId, 'scope')
         : songAddress(this.recordId, this.songId, 'queue', answers ? { round: `${gate}-${answers}` } : {}),
     );
   };
+
+  /** Attaches the stems that have arrived with the version; true where some still wait, to be attached on their own page. */
+  private async attachStems(versionId: string): Promise<boolean> {
+    const { stems } = this;
+    if (!stems?.stems.length) return false;
+    const attached =
+      stems.ready &&
+      (await attempt(() =>
+        songCalls(this.recordId, this.songId).attachStems(versionId, { stems: stems.sent, reason: '' }),
+      ));
+    if (!attached) return true;
+    stems.attached();
+    return false;
+  }
+
+  private stemsStep(sheet: SongSheet) {
+    const { stems, upload } = this;
+    if (!stems) return nothing;
+    const print = this.printFile;
+    const waits = stems.stems.length > 0 && !stems.ready;
+    return html`<details class="with-stems" ?open=${stems.stems.length > 0}>
+      <summary>Its stems, if you have them</summary>
+      <p>With stems the product says which part moved and by how much, in place of which range. They can be attached later, too, and are for the engineers and the producer alone.</p>
+      <countoff-stem-desk
+        .uploads=${stems}
+        .print=${print}
+        .known=${[sheet.song.title, this.nextName, sheet.record.title, sheet.record.act]}
+        @stems-changed=${() => this.requestUpdate()}
+      ></countoff-stem-desk>
+      ${waits && upload?.state.step === 'ready' ? html`<p class="aside">Posting doesn’t wait for stems: those that are still on their way are attached on the next page.</p>` : nothing}
+      ${stems.ready && hasFault(stems, print) ? html`<p class="aside">As they are, the stems would be refused. Put right what is said beside them, or attach them after posting.</p>` : nothing}
+    </details>`;
+  }
+
+  /** What the checked file will be as a version, as far as stems are held against it. */
+  private get printFile() {
+    const { upload } = this;
+    if (upload?.state.step !== 'ready') return null;
+    const { sha256, format, durationSeconds, byteLength, fileName } = upload.state.inspection;
+    if (!sha256 || !format || durationSeconds === null) return null;
+    const { sampleRateHz, channelCount, bitDepth } = format;
+    return { sha256, fileName, byteLength, sampleRateHz, channelCount, bitDepth, durationSeconds };
+  }
 
   private get nextName(): string {
     const gate = this.postingGate;
@@ -332,7 +381,7 @@ export class PostVersion extends FeatureElement {
         mayPost
           ? html`<section class="sheet">
               <h2>The file</h2>
-              ${this.fileStep()}
+              ${this.fileStep()} ${this.stemsStep(sheet)}
               <form @submit=${this.submit}>
                 <label class="field"
                   >Print notes: what you changed, as the others will read it<textarea

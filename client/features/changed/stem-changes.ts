@@ -1,0 +1,186 @@
+import { html, nothing } from 'lit';
+import { customElement, property, state } from 'lit/decorators.js';
+import { Refusal } from '../../api/call.ts';
+import { songCalls } from '../../api/song-calls.ts';
+import type { StemChange, StemComparison, VersionView } from '../../api/types.ts';
+import { attempt } from '../../elements/announcer.ts';
+import { difference, figure } from '../../elements/figures-table.ts';
+import { LightElement } from '../../elements/light-element.ts';
+import { timeCode } from '../../elements/time-code.ts';
+import { songAddress } from '../../route.ts';
+import '../stems/stem-sum.ts';
+import './stem-changes.css';
+import { changeInCell, doubtWords, isMoved, stemSentences } from './stem-words.ts';
+
+const bases: Record<StemComparison['basis'], 'a' | 'b' | 'both'> = {
+  'stems of A': 'a',
+  'stems of B': 'b',
+  'stems of both': 'both',
+};
+
+/** What each stem's fader did from one version to another: sentences first, then stems by sections, then the sums. */
+@customElement('countoff-stem-changes')
+export class StemChanges extends LightElement {
+  @property({ attribute: false }) recordId = '';
+  @property({ attribute: false }) songId = '';
+  @property({ attribute: false }) older: VersionView | null = null;
+  @property({ attribute: false }) newer: VersionView | null = null;
+  /** Named anew when the sections are, since each is told by itself. */
+  @property({ attribute: false }) revision = 0;
+  @property({ attribute: false }) mayAttach = false;
+  @state() private told: StemComparison | null = null;
+  @state() private progress = 0;
+  @state() private fault: string | null = null;
+  private asked = '';
+  private stop: AbortController | null = null;
+
+  override disconnectedCallback() {
+    super.disconnectedCallback();
+    this.stop?.abort();
+    this.asked = '';
+  }
+
+  protected override willUpdate() {
+    const { older, newer } = this;
+    const stems = [older?.stems?.at, newer?.stems?.at];
+    const wanted =
+      this.isConnected && stems.some(Boolean)
+        ? [older?.id, newer?.id, ...stems, this.revision].join(' ')
+        : '';
+    if (wanted === this.asked) return;
+    this.asked = wanted;
+    this.stop?.abort();
+    this.told = null;
+    this.fault = null;
+    this.progress = 0;
+    if (older && newer && wanted) void this.load(older, newer);
+  }
+
+  private async load(older: VersionView, newer: VersionView) {
+    const stop = new AbortController();
+    this.stop = stop;
+    try {
+      const told = await songCalls(this.recordId, this.songId).stemComparison(
+        older.id,
+        newer.id,
+        stop.signal,
+        (progress) => {
+          this.progress = progress;
+        },
+      );
+      if (this.stop === stop) this.told = told;
+    } catch (error) {
+      if (stop.signal.aborted) return;
+      this.fault = error instanceof Refusal ? error.message : 'What the stems tell could not be read.';
+    }
+  }
+
+  private again = async () => {
+    const { older, newer } = this;
+    if (!older || !newer) return;
+    await attempt(() => songCalls(this.recordId, this.songId).compareStemsAgain(older.id, newer.id));
+    this.asked = '';
+    this.requestUpdate();
+  };
+
+  private basisWords({ basis, overallGainDb }: StemComparison): string {
+    const whose = {
+      a: `the stems of ${this.older?.name}`,
+      b: `the stems of ${this.newer?.name}`,
+      both: 'the stems of both',
+    }[bases[basis]];
+    const whole =
+      Math.abs(overallGainDb) < 0.05
+        ? ''
+        : `; beside the whole mix, which is at ${difference(overallGainDb, 'dB')}`;
+    return `told by ${whose}${whole}`;
+  }
+
+  private cell(change: StemChange) {
+    const error = change.standardErrorDb;
+    const measured = isMoved(change) && error !== null && error >= 0.05;
+    return html`<td class=${isMoved(change) ? 'moved' : 'still'}>
+      ${changeInCell(change)}${measured ? html` <small>±${error.toFixed(1)}</small>` : nothing}
+    </td>`;
+  }
+
+  private table({ sections }: StemComparison) {
+    const stems = sections[0]?.stems ?? [];
+    return html`<div class="stem-table" tabindex="0" role="region" aria-label="Stems by sections">
+      <table>
+        <caption class="unseen">What each stem’s gain changed by, section by section</caption>
+        <thead>
+          <tr>
+            <th scope="col">Stem</th>
+            ${sections.map(({ name, start }) => html`<th scope="col">${name}<small>${timeCode(start)}</small></th>`)}
+          </tr>
+        </thead>
+        <tbody>
+          ${stems.map(
+            ({ stem }, index) => html`<tr>
+              <th scope="row">${stem}</th>
+              ${sections.map((section) => this.cell(section.stems[index]!))}
+            </tr>`,
+          )}
+        </tbody>
+        <tfoot>
+          <tr>
+            <th scope="row">Unexplained</th>
+            ${sections.map(({ unexplainedDb: { a, b } }) => html`<td class="still">${a === null && b === null ? '–' : figure(Math.max(a ?? -150, b ?? -150), 'dB', 0)}</td>`)}
+          </tr>
+        </tfoot>
+      </table>
+    </div>`;
+  }
+
+  private result(told: StemComparison) {
+    const sentences = stemSentences(told.sections);
+    const doubts = told.sections.map(doubtWords).filter((words) => words !== null);
+    return html`${
+      sentences.length
+        ? html`<ul class="stem-sentences">${sentences.map((words) => html`<li>${words}</li>`)}</ul>`
+        : html`<p class="said strong">No stem’s gain changed measurably in any section.</p>`
+    }
+      ${this.table(told)} ${doubts.map((words) => html`<p class="said">${words}</p>`)}
+      ${told.notes.map((note) => html`<p class="said">${this.named(note)}</p>`)}
+      <p class="said">Gains in dB, newer less older, as if each stem’s own fader had moved. “Unexplained” is what the stems leave of the prints: over −40 dB, small moves can’t be told.</p>`;
+  }
+
+  /** The measurement calls the two A and B. */
+  private named(note: string): string {
+    return note
+      .replace(/\bOnly A\b/u, `Only ${this.older?.name}`)
+      .replace(/\bOnly B\b/u, `Only ${this.newer?.name}`);
+  }
+
+  override render() {
+    const { older, newer, told, fault } = this;
+    if (!older || !newer) return nothing;
+    const address = (version: VersionView) =>
+      songAddress(this.recordId, this.songId, 'stems', { v: version.id });
+    if (!older.stems && !newer.stems)
+      return this.mayAttach
+        ? html`<p class="said stems-missing unprinted">
+            With the stems of ${newer.name} or ${older.name} this page says which part moved and by how much:
+            <a href=${address(newer)}>attach stems</a>.
+          </p>`
+        : nothing;
+    return html`<section class="list stem-by-stem">
+      <h2>Stem by stem <small>${told ? this.basisWords(told) : ''}</small></h2>
+      ${
+        fault
+          ? html`<p class="said" role="alert">${fault}</p>
+              ${this.mayAttach ? html`<p class="said"><button type="button" @click=${this.again}>Compare stem by stem again</button></p>` : nothing}`
+          : told
+            ? this.result(told)
+            : html`<p class="said" role="status">Telling the stems apart … ${Math.round(this.progress * 100)} %</p>`
+      }
+      ${[newer, older].map((version) => html`<countoff-stem-sum .recordId=${this.recordId} .songId=${this.songId} .version=${version} .mayAskAgain=${this.mayAttach}></countoff-stem-sum>`)}
+      ${
+        this.mayAttach
+          ? html`<p class="said unprinted">${[newer, older].map((version) => html`<a href=${address(version)}>Stems of ${version.name}</a> `)}</p>`
+          : nothing
+      }
+    </section>`;
+  }
+}
