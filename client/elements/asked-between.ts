@@ -1,8 +1,11 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit';
-import { Refusal } from '../api/call.ts';
+import { Refusal, wait } from '../api/call.ts';
 import type { AskedAndChanged } from '../api/types.ts';
 
 type Ask = (signal: AbortSignal, onProgress: (progress: number) => void) => Promise<AskedAndChanged>;
+
+/** Stems take some seconds a song to be told apart. */
+const stemsMilliseconds = 2000;
 
 /** What was asked between two versions and what changed beside it, kept fresh for the page that shows it. */
 export class AskedBetween implements ReactiveController {
@@ -48,13 +51,21 @@ export class AskedBetween implements ReactiveController {
     this.#stop = new AbortController();
     const { signal } = this.#stop;
     try {
-      const told = await ask(signal, (progress) => {
-        this.progress = progress;
+      for (;;) {
+        const told = await ask(signal, (progress) => {
+          this.progress = progress;
+          this.#host.requestUpdate();
+        });
+        if (signal.aborted) return;
+        this.told = told;
+        this.fault = null;
+        if (told.stems !== 'pending') break;
+        // What is told without the stems is shown meanwhile.
+        this.progress = null;
         this.#host.requestUpdate();
-      });
-      if (signal.aborted) return;
-      this.told = told;
-      this.fault = null;
+        await wait(stemsMilliseconds);
+        if (signal.aborted) return;
+      }
     } catch (error) {
       if (signal.aborted) return;
       this.fault = error instanceof Refusal ? error.message : 'What was asked could not be read.';

@@ -6,6 +6,7 @@ import type { Direction, RequestKind } from '../domain/request-kind.ts';
 import type { SentRound } from '../domain/round.ts';
 import type { Version } from '../domain/version.ts';
 import type { Comparison } from '../measurement/comparison.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
 import { type ComparedFiles, movePlace, stepsBetween } from '../measurement/timeline-position.ts';
 import { clockTime } from './clock-time.ts';
 import { entitlements } from './entitlements.ts';
@@ -54,6 +55,8 @@ export interface AskedAndChanged {
   unasked: UnaskedView[];
   /** Why they can't be compared. */
   fault: string | null;
+  /** Whether stems have had their say: `pending` while they are compared, `null` where neither version has any. */
+  stems: 'told' | 'pending' | 'failed' | null;
   /** Whether the reader may explain a change at the gate of the newer version. */
   mayExplain: boolean;
 }
@@ -104,6 +107,8 @@ export interface AskedBetween {
   /** `null` where the two can't be compared; `fault` says why. */
   comparison: Comparison | null;
   fault: string | null;
+  /** What the stems tell; how far that has come where they don't yet. */
+  stems?: StemComparison | 'pending' | 'failed' | null;
   /** What else is compared among the song's files, for places of notes on versions before the older one. */
   compared: readonly ComparedFiles[];
 }
@@ -117,6 +122,7 @@ const leadInSeconds = 1;
  */
 export function askedAndChanged(given: AskedBetween): AskedAndChanged {
   const { record, song, reader, older, newer, rounds, comparison, fault } = given;
+  const stems = typeof given.stems === 'object' ? given.stems : null;
   const compared: ComparedFiles[] = comparison
     ? [
         { older: older.file.sha256, newer: newer.file.sha256, pieces: comparison.alignment.pieces },
@@ -141,6 +147,7 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
       comparison,
       placed.filter((other) => other !== each),
       fault,
+      stems,
     );
     const round = roundOf.get(request.id);
     const note = song.notes.find(({ id }) => id === request.noteId);
@@ -170,7 +177,7 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
     answersList: rounds.length > 0 || productionRequests(song, older, newer).length > 0,
     asked,
     unasked: comparison
-      ? unaskedChanges(comparison, placed).map((change): UnaskedView => {
+      ? unaskedChanges(comparison, placed, stems).map((change): UnaskedView => {
           const explanation = explanationOf(change, said);
           return {
             ...change,
@@ -183,6 +190,7 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
         })
       : [],
     fault,
+    stems: typeof given.stems === 'string' ? given.stems : stems && 'told',
     mayExplain: mayExplain(record, reader, newer.gate),
   };
 }

@@ -2,12 +2,15 @@ import type { Request } from '../domain/note.ts';
 import type { Change } from '../measurement/change.ts';
 import type { Comparison } from '../measurement/comparison.ts';
 import { comparisonThreshold } from '../measurement/comparison-threshold.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
 import { changeWords, partWords } from './change-words.ts';
 import { clockTime } from './clock-time.ts';
 import { movedBeside } from './moved-beside.ts';
 import { type BandSet, bandsIn, bandsLie, bandsOfPart, bandWords } from './part-bands.ts';
 import type { AskedPlace } from './request-place.ts';
 import { type Wish, wishOf } from './request-wish.ts';
+import { isStemOf } from './stem-target.ts';
+import { stemVerdict } from './stem-verdict.ts';
 
 /**
  * What the measurement says of a request; never that it is done, which is for the ear of whoever asked. Of several places
@@ -429,11 +432,37 @@ const leastFavourable = (verdicts: readonly Verdict[]): Verdict =>
   );
 
 /**
- * What a comparison says of one request. Where words or a pin name several sections, each of them must show it; a request
+ * What the stems of the named part say in one section of the comparison: `null` where there is no such stem, where none of
+ * them decides, or where less than the section is meant; `silent` where the part sounds in neither.
+ */
+function fromStems(
+  request: Asked,
+  { narrower }: AskedPlace,
+  { name, start }: ComparedSection,
+  stems: StemComparison | null,
+): Verdict | 'silent' | null {
+  // A stem is told over all of a section, which says nothing of a spot in it.
+  if (narrower) return null;
+  const section = stems?.sections.find((each) => each.name === name && Math.abs(each.start - start) < 0.01);
+  const own = section?.stems.filter(({ stem }) => isStemOf(stem, request.target)) ?? [];
+  if (!section || own.length === 0) return null;
+  const sounding = own.filter(({ reading }) => reading !== 'silent');
+  if (sounding.length === 0) return 'silent';
+  const wish = wishOf(request);
+  const verdicts = sounding.map((change) => stemVerdict(wish, change, section));
+  const told = verdicts.filter((verdict) => verdict !== null);
+  if (told.length < verdicts.length) return null;
+  return { ...leastFavourable(told), figure: joined(told.map(({ figure }) => figure)) };
+}
+
+/**
+ * What a comparison says of one request. Where stems tell the gain of the very part that it names, that decides; else the
+ * bands in which the part sounds. Where words or a pin name several sections, each of them must show it; a request
  * about the whole song is seen where any section shows it and none the opposite.
  *
  * @param comparison `null` where the two could not be compared, with `fault` saying why.
  * @param rivals The other requests of the list.
+ * @param stems What the stems of the two versions tell, where they have any.
  */
 export function requestVerdict(
   request: Asked,
@@ -441,6 +470,7 @@ export function requestVerdict(
   comparison: Comparison | null,
   rivals: readonly Rival[],
   fault: string | null = null,
+  stems: StemComparison | null = null,
 ): Verdict {
   if (!comparison) return cannot(fault ?? 'The two versions could not be compared.');
   const wish = wishOf(request);
@@ -451,8 +481,16 @@ export function requestVerdict(
   if (sections.length === 0)
     return cannot('Where in the song it is meant can’t be told from its words or its pin.');
   const still = stillStretch(comparison, place);
-  const verdicts = place.sections.map((index) =>
-    sectionVerdict(caseOf(request, comparison.sections[index]!, rivals, index), still),
+  const told = place.sections.map((index) => ({
+    index,
+    byStems: fromStems(request, place, comparison.sections[index]!, stems),
+  }));
+  // Where the part rests there is nothing to be seen, unless it rests everywhere that was meant.
+  const sounding = told.filter(({ byStems }) => byStems !== 'silent');
+  const verdicts = (sounding.length > 0 ? sounding : told).map(({ index, byStems }) =>
+    byStems && byStems !== 'silent'
+      ? byStems
+      : sectionVerdict(caseOf(request, comparison.sections[index]!, rivals, index), still),
   );
   if (verdicts.length === 1) return verdicts[0]!;
   if (place.named) {

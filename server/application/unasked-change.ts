@@ -3,12 +3,16 @@ import type { Range, Request } from '../domain/note.ts';
 import type { Change } from '../measurement/change.ts';
 import type { Comparison } from '../measurement/comparison.ts';
 import { comparisonThreshold } from '../measurement/comparison-threshold.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
+import type { StemChange } from '../measurement/stem-gain.ts';
 import { changeWords, moveWords, partWords } from './change-words.ts';
 import { clockTime } from './clock-time.ts';
 import { movedBeside } from './moved-beside.ts';
 import { type BandSet, bandsIn, bandsLie, bandsOfPart, bandWords } from './part-bands.ts';
 import type { AskedPlace, Stretch } from './request-place.ts';
 import { wishOf } from './request-wish.ts';
+import { isStemOf, targetNamed } from './stem-target.ts';
+import { stemFigure, stemMoved, stemPlain } from './stem-words.ts';
 
 /** A change that was measured and that no request covers. */
 export interface UnaskedChange {
@@ -81,11 +85,42 @@ function coversPlace({ place }: AskedThere, index: number, changed: readonly Str
   );
 }
 
-function ofSections({ sections, changedPlaces }: Comparison, asked: readonly AskedThere[]): Sized[] {
+/** Whether a request names the part that a stem holds, what it sounds in, or no part at all. */
+function coversStem({ request }: AskedThere, { stem }: StemChange): boolean {
+  const bands = askedBands(request);
+  if (!bands || isStemOf(stem, request.target)) return true;
+  const own = bandsOfPart(targetNamed(stem) ?? stem);
+  const names = request.target !== null && targetNamed(request.target) !== null;
+  return !names && own !== null && bandsLie(own, bands) === 'inside';
+}
+
+/** The stems that moved in a section and that nobody asked for there; `null` where stems don't tell what moved. */
+function uncoveredStems(
+  { name, start }: ComparedSection,
+  stems: StemComparison | null,
+  there: readonly AskedThere[],
+): StemChange[] | null {
+  const section = stems?.sections.find((each) => each.name === name && Math.abs(each.start - start) < 0.01);
+  const moved = section?.stems.filter(stemMoved) ?? [];
+  if (moved.length === 0) return null;
+  return moved.filter((change) => !there.some((each) => coversStem(each, change)));
+}
+
+function ofSections(
+  { sections, changedPlaces }: Comparison,
+  asked: readonly AskedThere[],
+  stems: StemComparison | null,
+): Sized[] {
   return sections.flatMap((section, index): Sized[] => {
     const within = changedPlaces.filter(
       ({ startSeconds, endSeconds }) => startSeconds < section.end && endSeconds > section.start,
     );
+    const unaskedStems = uncoveredStems(
+      section,
+      stems,
+      asked.filter((each) => coversPlace(each, index, within)),
+    );
+    if (unaskedStems) return unaskedStems.length > 0 ? [stemsChange(section, unaskedStems)] : [];
     const told = section.changes.filter((change) => !isForm(change));
     const uncovered = told.filter(
       (change) => !asked.some((each) => coversPlace(each, index, within) && coversBands(each, change)),
@@ -98,6 +133,23 @@ function ofSections({ sections, changedPlaces }: Comparison, asked: readonly Ask
     const beside = movedBeside(section, new Set(bands.flatMap((each) => [...(each ?? [])])));
     return beside ? [besideChange(section, beside)] : [];
   });
+}
+
+/** What moved in a section, by the names of the stems that moved. */
+function stemsChange(section: ComparedSection, moved: readonly StemChange[]): Sized {
+  const { name, start, end, residualDb, matchedLoudnessDifferenceLu: louder } = section;
+  const figures = [
+    `${moved.map(stemFigure).join(', ')}, from the stems`,
+    louder === null ? '' : `loudness ${signed(louder)} LU after matching`,
+    residualDb === null ? '' : residualWords(residualDb),
+  ].filter(Boolean);
+  return {
+    place: { startSeconds: start, endSeconds: end },
+    where: name,
+    plain: `${capital(name)}: ${moved.map(stemPlain).join(', ')}.`,
+    figures: `${capital(figures.join('; '))}.`,
+    size: Math.abs(louder ?? 0) + amplitude(residualDb),
+  };
 }
 
 /** What moved in a section beside all that was asked for there. */
@@ -210,12 +262,20 @@ function ofWhole({ gainDb, gainBasis, alignment }: Comparison, asked: readonly A
   ];
 }
 
-/** Every measured change that no request covers in place and, roughly, in its bands; the biggest first. */
-export function unaskedChanges(comparison: Comparison, asked: readonly AskedThere[]): UnaskedChange[] {
+/**
+ * Every measured change that no request covers in place and, roughly, in its bands; the biggest first.
+ *
+ * @param stems Where stems tell which parts moved in a section, those are named in place of its bands.
+ */
+export function unaskedChanges(
+  comparison: Comparison,
+  asked: readonly AskedThere[],
+  stems: StemComparison | null = null,
+): UnaskedChange[] {
   return [
     ...ofWhole(comparison, asked),
     ...ofForms(comparison, asked),
-    ...ofSections(comparison, asked),
+    ...ofSections(comparison, asked, stems),
     ...outsideSections(comparison, asked),
   ]
     .sort((one, other) => other.size - one.size)

@@ -3,11 +3,12 @@ import { z } from 'zod';
 import { analysisKey } from '../analysis/analysis-key.ts';
 import { askedAndChanged, roundsBetween } from '../application/asked-and-changed.ts';
 import { notePlaces } from '../application/note-places.ts';
-import { comparisonInput, versionBefore } from '../application/song-analysis.ts';
+import { comparisonInput, stemComparisonInput, versionBefore } from '../application/song-analysis.ts';
 import type { Song } from '../domain/record.ts';
 import { isSent, type SentRound } from '../domain/round.ts';
 import { type Version, versionName } from '../domain/version.ts';
 import type { Comparison } from '../measurement/comparison.ts';
+import type { StemComparison } from '../measurement/stem-comparison.ts';
 import type { ComparedFiles } from '../measurement/timeline-position.ts';
 import type { AnalysisInput } from '../storage/analysis-store.ts';
 import type { Access } from './access.ts';
@@ -67,6 +68,23 @@ export function askedRoutes(services: Services): Hono<Access> {
     return found.filter((each) => each !== null);
   }
 
+  /** What the stems of two compared versions tell, or how far that has come; `null` where neither has any. */
+  async function toldByStems(
+    song: Song,
+    older: Version,
+    newer: Version,
+    { gainDb }: Comparison,
+  ): Promise<StemComparison | 'pending' | 'failed' | null> {
+    const input = stemComparisonInput(song, older, newer, gainDb);
+    if (!input) return null;
+    const stored = await services.analyst.result(input);
+    if (stored) return JSON.parse(stored) as StemComparison;
+    const [state] = [...(await services.analyst.states([input])).values()];
+    if (state?.state === 'failed') return 'failed';
+    if (!state) await services.analyst.queue(input);
+    return 'pending';
+  }
+
   async function answer(
     context: Context<Access>,
     older: Version,
@@ -81,6 +99,7 @@ export function askedRoutes(services: Services): Hono<Access> {
       if (!state) await services.analyst.queue(input);
       return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
     }
+    const comparison = stored ? (JSON.parse(stored) as Comparison) : null;
     return context.json(
       askedAndChanged({
         record: context.get('record'),
@@ -89,7 +108,8 @@ export function askedRoutes(services: Services): Hono<Access> {
         older,
         newer,
         rounds,
-        comparison: stored ? (JSON.parse(stored) as Comparison) : null,
+        comparison,
+        stems: comparison && (await toldByStems(song, older, newer, comparison)),
         fault: stored ? null : (state?.message ?? 'The two versions could not be compared.'),
         compared: await chainTo(song, older),
       }),

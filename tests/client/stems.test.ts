@@ -104,7 +104,7 @@ describe('what stems tell', () => {
       section('Chorus 2', [change('Lead vocal', 'up', 1.12), change('Shaker', 'added', null)]),
     ];
     expect(stemSentences(sections)).toEqual([
-      'Shaker is new in chorus 2.',
+      'Shaker new in chorus 2.',
       'Lead vocal +1.1 dB in chorus 1 and chorus 2.',
       'Bass −0.5 dB in verse 1 and chorus 1.',
     ]);
@@ -115,7 +115,7 @@ describe('what stems tell', () => {
   it('says whether they sum to the version, with the figure', () => {
     const stems = ['bass', 'drums', 'keys'];
     expect(stemSumWords({ reading: 'rounding', residualDb: -118.2, stems }, 'Mix v3')).toBe(
-      'The 3 stems sum to Mix v3: nothing is left but rounding (−118 dB of it is left).',
+      'The 3 stems sum to Mix v3: nothing is left but rounding. Left of the print: −118 dB.',
     );
   });
 });

@@ -171,7 +171,7 @@ export class ChangedPage extends FeatureElement {
     return html`<section class="list">
       ${heading}
       ${told.asked.length ? askedList(told.asked, (view) => this.listenAt(pair, view.playSeconds)) : html`<p class="said">${noRequest}</p>`}
-      ${told.asked.length ? html`<p class="said">${pair.older.stems || pair.newer.stems ? 'Where stems tell the part, its own gain decides; elsewhere the measurement sees bands and places.' : 'The measurement sees bands and places, not parts.'} Whether a request is done is for the ear of whoever asked.</p>` : nothing}
+      ${told.asked.length ? html`<p class="said">${told.stems === null ? 'The measurement sees bands and places, not parts.' : told.stems === 'pending' ? 'The stems are still being compared; until they are, the measurement sees bands and places.' : told.stems === 'failed' ? 'The stems could not be compared, so the measurement sees bands and places.' : 'Where stems tell the part, its own gain decides; elsewhere the measurement sees bands and places.'} Whether a request is done is for the ear of whoever asked.</p>` : nothing}
     </section>`;
   }
 

@@ -123,14 +123,23 @@ export class StemChanges extends LightElement {
             </tr>`,
           )}
         </tbody>
-        <tfoot>
-          <tr>
-            <th scope="row">Unexplained</th>
-            ${sections.map(({ unexplainedDb: { a, b } }) => html`<td class="still">${a === null && b === null ? '–' : figure(Math.max(a ?? -150, b ?? -150), 'dB', 0)}</td>`)}
-          </tr>
-        </tfoot>
+        ${this.unexplained(sections)}
       </table>
     </div>`;
+  }
+
+  /** What the stems leave of the prints; held against their namesakes, they leave no such figure. */
+  private unexplained(sections: StemComparison['sections']) {
+    const left = sections.map(({ unexplainedDb: { a, b } }) =>
+      a === null && b === null ? null : Math.max(a ?? -150, b ?? -150),
+    );
+    if (left.every((value) => value === null)) return nothing;
+    return html`<tfoot>
+      <tr>
+        <th scope="row">Unexplained</th>
+        ${left.map((value) => html`<td class="still">${figure(value, 'dB', 0)}</td>`)}
+      </tr>
+    </tfoot>`;
   }
 
   private result(told: StemComparison) {
@@ -143,7 +152,7 @@ export class StemChanges extends LightElement {
     }
       ${this.table(told)} ${doubts.map((words) => html`<p class="said">${words}</p>`)}
       ${told.notes.map((note) => html`<p class="said">${this.named(note)}</p>`)}
-      <p class="said">Gains in dB, newer less older, as if each stem’s own fader had moved. “Unexplained” is what the stems leave of the prints: over −40 dB, small moves can’t be told.</p>`;
+      <p class="said">Gains in dB, newer less older, as if each stem’s own fader had moved.${told.basis === 'stems of both' ? '' : ' “Unexplained” is what the stems leave of the prints: over −40 dB, small moves can’t be told.'}</p>`;
   }
 
   /** The measurement calls the two A and B. */
@@ -175,10 +184,10 @@ export class StemChanges extends LightElement {
             ? this.result(told)
             : html`<p class="said" role="status">Telling the stems apart … ${Math.round(this.progress * 100)} %</p>`
       }
-      ${[newer, older].map((version) => html`<countoff-stem-sum .recordId=${this.recordId} .songId=${this.songId} .version=${version} .mayAskAgain=${this.mayAttach}></countoff-stem-sum>`)}
+      ${[newer, older].filter(({ stems }) => stems !== null).map((version) => html`<countoff-stem-sum .recordId=${this.recordId} .songId=${this.songId} .version=${version} .mayAskAgain=${this.mayAttach}></countoff-stem-sum>`)}
       ${
         this.mayAttach
-          ? html`<p class="said unprinted">${[newer, older].map((version) => html`<a href=${address(version)}>Stems of ${version.name}</a> `)}</p>`
+          ? html`<p class="said addresses unprinted">${[newer, older].map((version) => html`<a href=${address(version)}>Stems of ${version.name}</a>`)}</p>`
           : nothing
       }
     </section>`;

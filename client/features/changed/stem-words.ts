@@ -1,5 +1,5 @@
 import type { StemChange, StemSection } from '../../api/types.ts';
-import { listWords } from '../../elements/count-words.ts';
+import { asSentence, listWords } from '../../elements/count-words.ts';
 import { difference } from '../../elements/figures-table.ts';
 
 /** Readings that say that something changed. */
@@ -54,17 +54,17 @@ function changeInSentence(change: StemChange): string {
   const { stem, reading } = change;
   switch (reading) {
     case 'added':
-      return `${stem} is new`;
+      return `${stem} new`;
     case 'removed':
-      return `${stem} is gone`;
+      return `${stem} gone`;
     case 'moved in the image':
       return `${stem} moved ${changeInCell(change)}`;
     case 'tone changed':
-      return `${stem} has another tone`;
+      return `${stem} with another tone`;
     case 'replaced':
-      return `${stem} is not the same as before`;
+      return `${stem} not the same as before`;
     case 'polarity turned over':
-      return `${stem} is ${changeInCell(change)}`;
+      return `${stem} turned ${changeInCell(change)}`;
     default:
       return `${stem} ${changeInCell(change)}`;
   }
@@ -88,11 +88,10 @@ export function stemSentences(sections: readonly StemSection[]): string[] {
     }
   return [...said]
     .sort(([, one], [, other]) => other.size - one.size)
-    .map(([words, { places }]) =>
-      sections.length === 1 || places.length < sections.length
-        ? `${words} in ${listWords(places.map(lowerFirst))}.`
-        : `${words} in every section.`,
-    );
+    .map(([words, { places }]) => {
+      const every = sections.length > 1 && places.length === sections.length;
+      return asSentence(`${words} in ${every ? 'every section' : listWords(places.map(lowerFirst))}.`);
+    });
 }
 
 const doubts: Record<NonNullable<StemSection['doubt']>, string> = {

@@ -4,7 +4,7 @@ import { Refusal } from '../../api/call.ts';
 import { type AttachedStems, songCalls } from '../../api/song-calls.ts';
 import type { SongSheet, Stem, VersionView } from '../../api/types.ts';
 import { attempt } from '../../elements/announcer.ts';
-import { countWords } from '../../elements/count-words.ts';
+import { asSentence, countWords } from '../../elements/count-words.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { fileHash } from '../../elements/file-hash.ts';
 import { fileSizeWords, storedFormatWords } from '../../elements/format-words.ts';
@@ -142,7 +142,7 @@ export class StemsPage extends FeatureElement {
     const last = attached?.at(-1);
     if (!last) return nothing;
     return html`<section class="list">
-      <h2>${countWords(held.length, 'stem')} <small>attached by ${last.by.name}${last.reason ? `: ${last.reason}` : ''}${attached && attached.length > 1 ? `; ${countWords(attached.length - 1, 'earlier set')} on the record` : ''}</small></h2>
+      <h2>${asSentence(countWords(held.length, 'stem'))} <small>attached by ${last.by.name}${last.reason ? `: ${last.reason}` : ''}${attached && attached.length > 1 ? `; ${countWords(attached.length - 1, 'earlier set')} on the record` : ''}</small></h2>
       <countoff-stem-sum .recordId=${this.recordId} .songId=${this.songId} .version=${version} .mayAskAgain=${true}></countoff-stem-sum>
       <ul class="held">${held.map((stem) => this.heldRow(stem, version))}</ul>
     </section>`;

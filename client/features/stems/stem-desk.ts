@@ -12,7 +12,7 @@ import { mostStems, type StemDraft, type StemUploads } from './stem-uploads.ts';
 const audioTypes = '.wav,.wave,.aif,.aiff,.aifc,.flac,.mp3,audio/*';
 
 const roleWords: Record<StemRole, string> = {
-  part: 'a part, or a group of parts',
+  part: 'a part or group',
   instrumental: 'instrumental',
   'a cappella': 'a cappella',
   'TV track': 'TV track',

@@ -35,6 +35,6 @@ export function stemSumWords(
   const left =
     residualDb === null
       ? ''
-      : ` (${residualDb <= -150 ? '≤ −150 dB' : figure(residualDb, 'dB', 0)} of it is left)`;
-  return `${who} ${sums ? 'sum' : 'do not sum'} to ${versionName}: ${means}${left}.`;
+      : ` Left of the print: ${residualDb <= -150 ? '≤ −150 dB' : figure(residualDb, 'dB', 0)}.`;
+  return `${who} ${sums ? 'sum' : 'do not sum'} to ${versionName}: ${means}.${left}`;
 }
