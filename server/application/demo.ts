@@ -14,6 +14,7 @@ import type { Analyst } from '../analysis/analyst.ts';
 import type { Command } from '../domain/command.ts';
 import { defaultTerms } from '../domain/default-contract.ts';
 import { newestVersion } from '../domain/record.ts';
+import type { VersionFile } from '../domain/version.ts';
 import type { LinkStore } from '../storage/link-store.ts';
 import type { ServerFactStore } from '../storage/server-fact-store.ts';
 import type { Inspection } from '../storage/upload-store.ts';
@@ -33,6 +34,16 @@ interface Dependencies {
   now: () => string;
   /** Where the demo's files are rendered; the last mix of the main song stays there to be posted by hand. */
   folder: string;
+}
+
+/** A rendered file that was taken in. */
+interface TakenFile {
+  song: string;
+  version: string;
+  /** `null` for the version itself. */
+  stem: string | null;
+  inspection: Inspection;
+  file: VersionFile;
 }
 
 const demoFact = 'demo record';
@@ -152,16 +163,30 @@ export class Demo {
       tenth = Math.floor(progress * 4);
       say(`${tenth * 25} % rendered`);
     });
-    const taken = new Map<string, { fileName: string; byteLength: number; inspection: Inspection }>();
+    const taken: TakenFile[] = [];
     const posted = new Set(
       demoTimeline.steps.flatMap((step) => ('post' in step ? [`${step.song} ${step.post}`] : [])),
     );
     await Promise.all(
       files
         .filter((file) => posted.has(`${file.song} ${file.version}`))
-        .map(async ({ path, fileName, byteLength, song, version }) => {
-          const inspection = await intake.take(path, fileName, { recordId, songId: song }, () => undefined);
-          taken.set(`${song} ${version}`, { fileName, byteLength, inspection });
+        .map(async ({ path, fileName, byteLength, song, version, stem }) => {
+          const inspection = stem
+            ? await intake.takeStem(path, fileName, () => undefined)
+            : await intake.take(path, fileName, { recordId, songId: song }, () => undefined);
+          const { sha256, format, durationSeconds } = inspection;
+          if (!sha256 || !format || durationSeconds === null) return;
+          const { sampleRateHz, channelCount, bitDepth } = format;
+          const file = {
+            sha256,
+            fileName,
+            byteLength,
+            sampleRateHz,
+            channelCount,
+            bitDepth,
+            durationSeconds,
+          };
+          taken.push({ song, version, stem, inspection, file });
         }),
     );
     const until = now();
@@ -169,11 +194,7 @@ export class Demo {
     analyst.wake();
   }
 
-  async #play(
-    step: DemoStep,
-    at: string,
-    taken: ReadonlyMap<string, { fileName: string; byteLength: number; inspection: Inspection }>,
-  ): Promise<void> {
+  async #play(step: DemoStep, at: string, taken: readonly TakenFile[]): Promise<void> {
     const { ledger } = this.#given;
     const recordId = this.#recordId;
     const record = recordId ? await ledger.state(recordId) : null;
@@ -182,23 +203,17 @@ export class Demo {
     const by = this.#personId(step.by);
     const run = (command: Command) => this.#run(step.by, at, command);
     if ('post' in step) {
-      const file = taken.get(`${step.song} ${step.post}`);
-      const inspection = file?.inspection;
-      if (!file || !inspection?.sha256 || !inspection.format) return;
+      const posted = taken.find(
+        ({ song, version, stem }) => song === step.song && version === step.post && stem === null,
+      );
+      if (!posted) return;
+      const { file, inspection } = posted;
       await run({
         type: 'postVersion',
         song: song.id,
         gate: step.gate,
         versionId: randomUUID(),
-        file: {
-          sha256: inspection.sha256,
-          fileName: file.fileName,
-          byteLength: file.byteLength,
-          sampleRateHz: inspection.format.sampleRateHz,
-          channelCount: inspection.format.channelCount,
-          bitDepth: inspection.format.bitDepth,
-          durationSeconds: inspection.durationSeconds ?? 0,
-        },
+        file,
         printNotes:
           demoSong(step.song).versions.find((version) => version.name === step.post)?.printNotes ?? '',
         warnings: versionWarnings(song, step.gate, inspection),
@@ -208,7 +223,15 @@ export class Demo {
     }
     const newest = newestVersion(song, step.gate);
     if (!newest) return;
-    if ('write' in step) {
+    if ('attachStems' in step) {
+      // In the order of the song's parts, whichever was taken in first.
+      const stems = demoSong(step.song).parts.flatMap((name) =>
+        taken
+          .filter((each) => each.song === step.song && each.version === newest.name && each.stem === name)
+          .map(({ file }) => ({ name, role: 'part' as const, file })),
+      );
+      await run({ type: 'attachStems', song: song.id, versionId: newest.id, stems, reason: '' });
+    } else if ('write' in step) {
       const range = step.range ? { startSeconds: step.range[0], endSeconds: step.range[1] } : null;
       await run(
         noteCommand(
