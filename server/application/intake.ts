@@ -83,6 +83,8 @@ export class Intake {
       tell(state, 1);
       return inspection;
     } catch (error) {
+      // Its sender let go of it meanwhile, and with it of its bytes.
+      if (!(await this.#uploads.find(upload.id))) return refused('The file was let go of.');
       this.#log.error({ err: error, upload: upload.id }, 'an upload could not be checked');
       const inspection = refused('The file could not be checked. It is kept; try again, or upload it anew.');
       await this.#uploads.update(upload.id, 'refused', inspection);

@@ -5,7 +5,11 @@ import { stemFigure, stemTowards } from './stem-words.ts';
 
 const rises: Partial<Record<StemChange['reading'], 1 | -1>> = { up: 1, added: 1, down: -1, removed: -1 };
 
-const lowerFirst = (words: string) => words.charAt(0).toLowerCase() + words.slice(1);
+/** A section as a sentence names it: `chorus 2`, `the bridge`. */
+function inSentence(name: string): string {
+  const lower = name.charAt(0).toLowerCase() + name.slice(1);
+  return /^\p{L}{4,}$/u.test(name) ? `the ${lower}` : lower;
+}
 
 /**
  * What the stem of the very part that a request names says of the request in one section; `null` where it doesn't decide,
@@ -17,7 +21,7 @@ export function stemVerdict(
   { name, doubt }: Pick<StemSection, 'name' | 'doubt'>,
 ): Verdict | null {
   const { reading } = change;
-  const figure = `${stemFigure(change)} in ${lowerFirst(name)}, from the stems.`;
+  const figure = `${stemFigure(change)} in ${inSentence(name)}, from the stems.`;
   const seen = (right: boolean): Verdict => ({
     verdict: right ? 'seen in the measurement' : 'opposite',
     figure,

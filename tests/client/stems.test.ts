@@ -13,6 +13,12 @@ describe('a stem’s name', () => {
     expect(
       names(['LW_mix3_01_Lead Vocal.wav', 'LW_mix3_02_BV left.wav', 'LW_mix3_03_Drums_stem.wav']),
     ).toEqual(['Lead Vocal', 'BV left', 'Drums']);
+    expect(names(['LW_drums.wav', 'LW_bass.wav', 'LW_keys.wav', 'Strings.wav'])).toEqual([
+      'Drums',
+      'Bass',
+      'Keys',
+      'Strings',
+    ]);
     expect(names(['bass 48k 24bit.aif', 'keys 48k 24bit.aif'])).toEqual(['Bass', 'Keys']);
     expect(names(['Lead vocal.wav', 'Lead guitar.wav'])).toEqual(['Lead vocal', 'Lead guitar']);
     expect(names(['Kick.wav', 'Kick 2.wav'])).toEqual(['Kick', 'Kick']);
@@ -107,6 +113,9 @@ describe('what stems tell', () => {
       'Shaker new in chorus 2.',
       'Lead vocal +1.1 dB in chorus 1 and chorus 2.',
       'Bass −0.5 dB in verse 1 and chorus 1.',
+    ]);
+    expect(stemSentences([section('Bridge', [change('Bass', 'down', -0.8)])])).toEqual([
+      'Bass −0.8 dB in the bridge.',
     ]);
     expect(stemSentences([section('Verse 1', [change('Bass', 'too uncertain', null)])])).toEqual([]);
     expect(doubtWords(section('Outro', [], 'too_short'))).toBe('Outro: too short to tell stems apart.');

@@ -70,7 +70,11 @@ function changeInSentence(change: StemChange): string {
   }
 }
 
-const lowerFirst = (name: string) => name.charAt(0).toLowerCase() + name.slice(1);
+/** A section as a sentence names it: `chorus 2`, `the bridge`. */
+function inSentence(name: string): string {
+  const lower = name.charAt(0).toLowerCase() + name.slice(1);
+  return /^\p{L}{4,}$/u.test(name) ? `the ${lower}` : lower;
+}
 
 /**
  * Every change of a stem as a plain sentence, the largest first: `Lead vocal +1.1 dB in chorus 2.` What is the same in
@@ -90,7 +94,7 @@ export function stemSentences(sections: readonly StemSection[]): string[] {
     .sort(([, one], [, other]) => other.size - one.size)
     .map(([words, { places }]) => {
       const every = sections.length > 1 && places.length === sections.length;
-      return asSentence(`${words} in ${every ? 'every section' : listWords(places.map(lowerFirst))}.`);
+      return asSentence(`${words} in ${every ? 'every section' : listWords(places.map(inSentence))}.`);
     });
 }
 

@@ -20,6 +20,11 @@ export const tradeEntries = {
     'One numbered bounce of a song at a gate, such as Mix v3.',
     'It is never overwritten, so what you heard and wrote about stays there.',
   ),
+  stem: word(
+    'Stem',
+    'One part of a version, or a group of parts, as a file of its own.',
+    'All of them played together make the version; the engineers alone can hear them.',
+  ),
   rough: word(
     'Rough',
     'The quick balance that goes with the production.',

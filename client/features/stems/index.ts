@@ -131,7 +131,7 @@ export class StemsPage extends FeatureElement {
       >
       <p>
         <a href=${songCalls(this.recordId, this.songId).stemUrl(version.id, file.sha256)} download=${file.fileName}>${file.fileName}</a>
-        <small>${storedFormatWords(file)} · ${fileSizeWords(file.byteLength)} · ${fileHash(file.sha256)}</small>
+        <small>${storedFormatWords(file)} · ${fileSizeWords(file.byteLength)}</small> <small>${fileHash(file.sha256)}</small>
         ${stays ? nothing : html`<small>${this.dropped.has(file.sha256) ? 'does not stay' : 'is replaced by the one below'}</small>`}
       </p>
     </li>`;

@@ -30,12 +30,22 @@ const wordsOf = (fileName: string) =>
 const sameWord = (one: string | undefined, other: string | undefined) =>
   one !== undefined && one.toLowerCase() === other?.toLowerCase();
 
-/** How many words all lists begin with, leaving each at least one. */
-function sharedWords(lists: readonly (readonly string[])[]): number {
-  const most = Math.min(...lists.map((list) => list.length)) - 1;
-  let shared = 0;
-  while (shared < most && lists.every((list) => sameWord(list[shared], lists[0]![shared]))) shared++;
-  return shared;
+/** Most of several lists, if not all: a file that came along from elsewhere shares nothing. */
+const mostLists = 0.75;
+
+/** Lists without the words that most of them begin with; each keeps at least one. */
+function withoutShared(lists: readonly (readonly string[])[]): (readonly string[])[] {
+  let left = [...lists];
+  for (;;) {
+    const first = left.map(([word]) => word?.toLowerCase() ?? '');
+    const shared = first.find(
+      (word) =>
+        first.filter((each) => each === word).length >= Math.max(fewestAlike, mostLists * left.length),
+    );
+    const holders = left.filter((_, index) => first[index] === shared);
+    if (shared === undefined || holders.some((words) => words.length < 2)) return left;
+    left = left.map((words) => (holders.includes(words) ? words.slice(1) : words));
+  }
 }
 
 /** Words without those of a phrase, where it stands in them. */
@@ -49,20 +59,16 @@ function withoutPhrase(words: readonly string[], phrase: readonly string[]): str
 
 /**
  * Names for stems out of their files' names: without the ending, without what says where the file comes from, and without
- * what all of them share, such as the song and the date.
+ * what most of them share, such as the song and the date.
  *
  * @param known What the names may hold that is no part: the song, its version, the record, the act.
  */
 export function stemNames(fileNames: readonly string[], known: readonly string[]): NamedStem[] {
-  let lists = fileNames.map((fileName) =>
+  const named = fileNames.map((fileName): readonly string[] =>
     known.reduce((words, phrase) => withoutPhrase(words, wordsOf(`${phrase}.`)), wordsOf(fileName)),
   );
-  if (lists.length >= fewestAlike) {
-    const first = sharedWords(lists);
-    lists = lists.map((words) => words.slice(first));
-    const last = sharedWords(lists.map((words) => [...words].reverse()));
-    lists = lists.map((words) => words.slice(0, words.length - last));
-  }
+  const reversed = (lists: readonly (readonly string[])[]) => lists.map((words) => [...words].reverse());
+  const lists = reversed(withoutShared(reversed(withoutShared(named))));
   return lists.map((words) => {
     const own = words.filter((word) => !exportWords.test(word));
     const name = (own.length > 0 ? own : words).join(' ');
