@@ -3,7 +3,7 @@ import { openChanges } from '../../server/domain/change-order.ts';
 import type { Command } from '../../server/domain/command.ts';
 import type { ContractTerms } from '../../server/domain/contract.ts';
 import { levels } from '../../server/domain/request-kind.ts';
-import { hour, note, post, RecordUnderTest, sign, wish } from './record-under-test.ts';
+import { fileOf, hour, note, post, RecordUnderTest, sign, wish } from './record-under-test.ts';
 import { turnCommand, turns } from './turn-taker.ts';
 import { agreedUnder, mixUnder, play, storyAt, storyPersons, storySong, storyTerms } from './worked-story.ts';
 
@@ -63,8 +63,10 @@ const kinds = [
   'decline amendment',
   'more days',
   'explain',
+  'attach stems',
   'make one',
   'make one',
+  'take apart',
   'take apart',
   'answer part',
 ] as const;
@@ -262,6 +264,12 @@ function entitledCommand(record: RecordUnderTest, { kind, which, other }: Attemp
       return kind === 'accept amendment'
         ? [pending?.side === 'engineer' ? terms.payer : 'mixer', { type: 'acceptAmendment', number }]
         : ['mixer', { type: 'declineAmendment', number, reason }];
+    }
+    case 'attach stems': {
+      const versionId = pick(versions, which)?.id ?? 'none';
+      const file = { ...fileOf(`stem-${other}`), durationSeconds: other % 5 ? 210 : 30 };
+      const stems = [{ name: `stem ${other}`, role: 'part' as const, file }];
+      return ['mixer', { type: 'attachStems', song, versionId, stems, reason }];
     }
     case 'explain': {
       const older = pick(versions, which)?.id ?? 'none';

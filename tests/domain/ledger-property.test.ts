@@ -142,6 +142,7 @@ describe('every ledger', () => {
       'declineAmendment',
       'extendNoteDays',
       'explainChange',
+      'attachStems',
       'mergeRequests',
       'unmergeRequests',
       'answerPartQuestion',
