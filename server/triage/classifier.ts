@@ -88,6 +88,9 @@ function strideFor(count: number): number {
   return stride;
 }
 
+/** A class as good as right in an example has nothing to learn from it. */
+const settledError = 1e-3;
+
 /** Trains by stochastic gradient with per-weight steps (Duchi, Hazan and Singer, *Adaptive Subgradient Methods*, 2011). */
 export function train(
   classes: readonly string[],
@@ -109,24 +112,29 @@ export function train(
   const prepared = examples.map(({ features, label, weight }) => {
     const known = [...features].flatMap(([name, value]) => {
       const row = rows.get(name);
-      return row === undefined ? [] : [{ row, value }];
+      return row === undefined ? [] : [{ at: row * size, value }];
     });
     return { known, prior: prior(features), label, weight };
   });
   const stride = strideFor(prepared.length);
   const averaged = new Float64Array(weights.length);
+  const astrays = new Uint8Array(size);
   const settled = Math.floor(options.epochs / 2);
   for (let epoch = 0; epoch < options.epochs; epoch++) {
     for (let step = 0, at = epoch; step < prepared.length; step++, at += stride) {
       const example = prepared[at % prepared.length]!;
       const scores = Float64Array.from(example.prior);
-      for (const { row, value } of example.known)
-        for (let index = 0; index < size; index++) scores[index]! += weights[row * size + index]! * value;
+      for (const { at: place, value } of example.known)
+        for (let index = 0; index < size; index++) scores[index]! += weights[place + index]! * value;
       softmaxInPlace(scores);
       scores[example.label]! -= 1;
-      for (const { row, value } of example.known)
-        for (let index = 0; index < size; index++) {
-          const place = row * size + index;
+      let astray = 0;
+      for (let index = 0; index < size; index++)
+        if (Math.abs(scores[index]!) > settledError) astrays[astray++] = index;
+      for (const { at: row, value } of example.known)
+        for (let which = 0; which < astray; which++) {
+          const index = astrays[which]!;
+          const place = row + index;
           const slope = example.weight * scores[index]! * value + options.decay * weights[place]!;
           squares[place]! += slope * slope;
           weights[place]! -= (options.learningRate * slope) / Math.sqrt(squares[place]!);

@@ -11,6 +11,21 @@ export interface Span {
 
 export const within = (span: Span, hit: Span) => hit.from >= span.from && hit.to <= span.to;
 
+/** Those of some hits, which stand in order, that lie within a stretch. */
+export function hitsWithin<Hit extends Span>(hits: readonly Hit[], span: Span): Hit[] {
+  let low = 0;
+  let high = hits.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (hits[middle]!.from < span.from) low = middle + 1;
+    else high = middle;
+  }
+  const found: Hit[] = [];
+  for (; low < hits.length && hits[low]!.from < span.to; low++)
+    if (hits[low]!.to <= span.to) found.push(hits[low]!);
+  return found;
+}
+
 /** A clause that says something else on its other side does not turn a phrase here. */
 const longestReach = 4;
 
@@ -42,8 +57,7 @@ const comparative = (form: string, lexicon: Lexicon): boolean =>
 function turnedBy(reading: Reading, cue: CueHit, span: Span): Turned {
   const { words, lexicon } = reading;
   let turn: Turn = 'none';
-  for (const other of reading.cues) {
-    if (other === cue || other.to > cue.from || other.from < span.from) continue;
+  for (const other of hitsWithin(reading.cues, { from: span.from, to: cue.from })) {
     const found = turnOf[other.concept.name];
     if (!found || cue.from - other.to > longestReach || acrossClause(reading, other.to, cue.from)) continue;
     turn = found;
@@ -103,7 +117,7 @@ function acrossClause(reading: Reading, from: number, to: number): boolean {
 
 /** The target that the words of a span speak of first, by the order: a named part, the whole, an implied one. */
 export function mainTarget(reading: Reading, span: Span): TargetHit | null {
-  const hits = reading.targets.filter((hit) => within(span, hit));
+  const hits = hitsWithin(reading.targets, span);
   const named = hits.filter((hit) => !hit.implied);
   const rank = (hit: TargetHit) =>
     ({ voice: 0, part: 0, noise: 1, band: 3, space: 3, form: 2 })[hit.target.class] ?? 2;
@@ -118,13 +132,12 @@ function outline(reading: Reading, span: Span): string[] {
   const { words, lexicon } = reading;
   const cueAt = new Map<number, CueHit>();
   const covered = new Set<number>();
-  for (const cue of reading.cues) {
-    if (!within(span, cue)) continue;
+  for (const cue of hitsWithin(reading.cues, span)) {
     if (!cueAt.has(cue.from)) cueAt.set(cue.from, cue);
     for (const index of cue.at) covered.add(index);
   }
   const targetAt = new Map<number, TargetHit>();
-  for (const hit of reading.targets) if (within(span, hit) && !hit.implied) targetAt.set(hit.from, hit);
+  for (const hit of hitsWithin(reading.targets, span)) if (!hit.implied) targetAt.set(hit.from, hit);
   const line: string[] = [];
   for (let index = span.from; index < span.to; index++) {
     const word = words[index]!;
@@ -189,11 +202,11 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
   put(features, `T:${targetClass}`, 1);
   if (target) put(features, `t:${target.target.name}`, 0.7);
   if (target?.implied) put(features, 'T:implied', 0.7);
-  for (const hit of reading.targets)
-    if (within(span, hit) && !hit.implied) put(features, `T+:${hit.target.class}`, 0.6);
+  for (const hit of hitsWithin(reading.targets, span))
+    if (!hit.implied) put(features, `T+:${hit.target.class}`, 0.6);
   let pull = 0;
-  for (const cue of reading.cues) {
-    if (!within(span, cue)) continue;
+  const cues = hitsWithin(reading.cues, span);
+  for (const cue of cues) {
     const { name } = cue.concept;
     if (
       words[cue.from]!.quotation &&
@@ -222,7 +235,7 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
       }
     }
   }
-  const concepts = [...new Set(reading.cues.filter((cue) => within(span, cue)).map((cue) => cue.concept))];
+  const concepts = [...new Set(cues.map((cue) => cue.concept))];
   for (const frame of concepts)
     if (framing.has(frame.name))
       for (const { kinds } of concepts)
@@ -376,6 +389,45 @@ export const directionPrior: Prior = (features) => {
   return scores;
 };
 
+const speaksOfIt = ({ words, lexicon }: Reading, { from, to }: Span): boolean =>
+  words.slice(from, to).some((word) => lexicon.grammar.pronoun!.has(word.form));
+
+/** What stands far ahead says little of where a wish begins. */
+const farthestAhead = 40;
+
+/** From a clause to the end of its sentence. */
+function sentenceFrom({ clauses }: Reading, index: number): Span {
+  const { from } = clauses[index]!;
+  let last = index;
+  while (
+    last + 1 < clauses.length &&
+    !/^(?:sentence|line)$/u.test(clauses[last + 1]!.joint) &&
+    clauses[last + 1]!.to - from <= farthestAhead
+  )
+    last++;
+  return { from, to: clauses[last]!.to };
+}
+
+/** “1:32 …”, “bar 40 …”, “second chorus …”: a list of places begins each wish with one. */
+function opensWithPlace({ words, lexicon }: Reading, from: number, to: number): boolean {
+  const { section, ordinal } = lexicon.places;
+  let at = from;
+  while (
+    at < to &&
+    (lexicon.places.preposition!.has(words[at]!.form) || lexicon.grammar.stop!.has(words[at]!.form))
+  )
+    at++;
+  const form = words[at]?.form;
+  const next = words[at + 1]?.form ?? '';
+  if (form === undefined || at >= to) return false;
+  return (
+    timestamp.test(form) ||
+    section!.has(form) ||
+    (/^(?:bars?|track|song)$/u.test(form) && /^\d/u.test(next)) ||
+    (ordinal!.has(form) && at + 1 < to && section!.has(next))
+  );
+}
+
 /** The chances of each kind for a stretch of a note. */
 export type KindsOf = (reading: Reading, span: Span) => Float64Array;
 
@@ -406,14 +458,19 @@ export function startFeatures(
   const signs = (span: Features) => (span.has('s:+') ? '+' : '') + (span.has('s:-') ? '-' : '');
   const strong = (found: { strength: number }) => (found.strength > 1.7 ? 2 : found.strength > 0.9 ? 1 : 0);
   const named = (span: Span) => {
-    const hits = reading.targets.filter(
-      (hit) => within(span, hit) && !['band', 'space', 'form'].includes(hit.target.class),
+    const hits = hitsWithin(reading.targets, span).filter(
+      (hit) => !['band', 'space', 'form'].includes(hit.target.class),
     );
     const outright = hits.filter((hit) => !hit.implied);
     return outright.length > 0 || span === here ? outright : hits;
   };
-  const leftNames = named(before);
   const rightNames = named(here);
+  // “The vocal is fine, but it shrinks in the chorus”: what “it” is was named before.
+  const leftNames = named(before);
+  if (leftNames.length === 0 && speaksOfIt(reading, before)) {
+    const spoken = named({ from: Math.max(0, before.from - 40), to: before.from }).at(-1);
+    if (spoken) leftNames.push(spoken);
+  }
   const shares = rightNames.some((hit) => leftNames.some((other) => other.target === hit.target));
   const other = rightNames.some((hit) => !leftNames.some((known) => known.target === hit.target));
   const targets =
@@ -462,6 +519,17 @@ export function startFeatures(
   say(`complete:${complete}&joint:${clause.joint}`);
   say(`complete:${complete}&targets:${targets}`);
   say(`complete:${complete}&same${step(same)}`);
+  const sentence = sentenceFrom(reading, index);
+  const rest = sentence.to === here.to ? right : featuresOf(reading, sentence, false);
+  const restNames = sentence.to === here.to ? rightNames : named(sentence);
+  const restComplete = whole(
+    sentence.to === here.to ? rightChances : kindsOf(reading, sentence),
+    rest,
+    restNames,
+  );
+  const restOther = restNames.length > 0 && !leftNames.some((known) => known.target === restNames[0]!.target);
+  say(`rest:${restComplete ? 'whole' : 'part'}&${restOther ? 'other' : 'same'}&joint:${clause.joint}`);
+  say(`rest:${restComplete ? 'whole' : 'part'}&complete:${complete}&targets:${targets}`);
   say(`joint:${clause.joint}`);
   say(`L${strong(leftKind)}`);
   say(`R${strong(rightKind)}`);
@@ -483,6 +551,7 @@ export function startFeatures(
   say(`kinds:${pair}&joint:${clause.joint}`);
   say(`signs:${signs(left)}>${signs(right)}`);
   say(`sign:${signs(right)}&targets:${targets}`);
+  if (left.has('f:section') && right.has('f:section')) say(`signs:${signs(left)}>${signs(right)}&placed`);
   if (!signs(left)) say('left:unsigned');
   if (!signs(right) && signs(ahead)) say('signed:next');
   const size = clause.to - clause.from;
@@ -492,22 +561,28 @@ export function startFeatures(
   const skip = lexicon.grammar.conjunction!.has(leading[0] ?? '') ? 1 : 0;
   const first = leading[skip] ?? '';
   if (skip) say(`joins:${leading[0]}`, 0.7);
-  if (lexicon.grammar.imperative!.has(first)) say('first:tells');
+  if (lexicon.grammar.imperative!.has(first)) {
+    say('first:tells');
+    say(`first:tells&${left.has('f:tells') ? 'told' : 'untold'}&${clause.joint}`);
+  }
   if (lexicon.grammar.request!.has(first)) say('first:requests');
   if (lexicon.grammar.question!.has(first)) say('first:asks');
   if (lexicon.grammar.reason!.has(first)) say('first:reason');
   if (lexicon.grammar.pronoun!.has(first)) say('first:it');
   if (lexicon.grammar.negation!.has(first)) say('first:not');
-  say(`first:${first}`, 0.7);
+  say(`first:${timestamp.test(first) ? '@' : first}`, 0.7);
+  if (first === 'so' && lexicon.grammar.imperative!.has(leading[skip + 1] ?? '')) say('first:so-tells');
+  if (opensWithPlace(reading, clause.from + skip, clause.to)) {
+    say('first:place');
+    const placed = opensWithPlace(reading, current.from, current.to);
+    say(`first:place&${placed ? 'placed' : 'unplaced'}&${clause.joint}`);
+  }
   const inside = words.slice(clause.from, clause.to);
   if (inside.some((word) => lexicon.grammar.pronoun!.has(word.form))) say(`it&targets:${targets}`);
   if (inside.some((word) => word.form === 'there')) say('there');
-  for (const cue of reading.cues) {
-    if (!within(here, cue)) continue;
-    say(`c:${cue.concept.name}`, 0.6);
-  }
-  for (const cue of reading.cues)
-    if (within(before, cue) && cue.concept.sense === 'plain') say(`l:${cue.concept.name}`, 0.4);
+  for (const cue of hitsWithin(reading.cues, here)) say(`c:${cue.concept.name}`, 0.6);
+  for (const cue of hitsWithin(reading.cues, before))
+    if (cue.concept.sense === 'plain') say(`l:${cue.concept.name}`, 0.4);
   if (right.has('f:?')) say('right:?');
   if (left.has('f:?')) say('left:?');
   return features;

@@ -53,7 +53,7 @@ export function languageOf(words: readonly Word[]): Language | null {
 
 function jointBefore(word: Word, lexicon: Lexicon): Joint | null {
   const { before, form } = word;
-  if (/\n\s*$|\n/u.test(before)) return 'line';
+  if (/[\n•]/u.test(before)) return 'line';
   if (/[.!?…;]/u.test(before) || form === '?') return form === '?' ? null : 'sentence';
   const conjunction = lexicon.grammar.conjunction!.has(form) || /\s[+&]\s/u.test(before);
   if (conjunction || /\/\s|\s\//u.test(before))
@@ -79,6 +79,8 @@ function clausesOf(words: readonly Word[], lexicon: Lexicon, cues: CueHit[], tar
   let joint: Joint = 'start';
   const cueAt = new Map<number, CueHit>();
   for (const cue of cues) if (!cueAt.has(cue.from)) cueAt.set(cue.from, cue);
+  // “Left and right”, “a decibel and a half”: what joins the words of a phrase joins no clauses.
+  const joinsPhrase = new Set(cues.flatMap(({ at }) => at.slice(1)));
   const inside = new Set<number>();
   for (const cue of cues) for (let index = cue.from + 1; index < cue.to; index++) inside.add(index);
   for (const target of targets)
@@ -88,7 +90,9 @@ function clausesOf(words: readonly Word[], lexicon: Lexicon, cues: CueHit[], tar
     let next =
       words[index]!.quotation && words[index]!.quotation === words[index - 1]!.quotation
         ? null
-        : jointBefore(words[index]!, lexicon);
+        : joinsPhrase.has(index) && lexicon.grammar.conjunction!.has(words[index]!.form)
+          ? null
+          : jointBefore(words[index]!, lexicon);
     if (!next && !inside.has(index)) {
       const wished =
         targets.some((hit) => !hit.implied && hit.from >= from && hit.to <= index) &&
@@ -99,7 +103,11 @@ function clausesOf(words: readonly Word[], lexicon: Lexicon, cues: CueHit[], tar
         const target = targetAt.get(index);
         if (target) {
           const after = [...cueAt.values()].some(
-            (cue) => signed.has(cue.concept.sense) && cue.from >= target.to && cue.from <= target.to + 3,
+            (cue) =>
+              signed.has(cue.concept.sense) &&
+              cue.from >= target.to &&
+              cue.from <= target.to + 3 &&
+              words.slice(target.to, cue.from + 1).every((word) => jointBefore(word, lexicon) === null),
           );
           const justSigned = cues.some((cue) => cue.to === index && signed.has(cue.concept.sense));
           if (after && justSigned) next = 'beside';
@@ -128,6 +136,10 @@ function clausesOf(words: readonly Word[], lexicon: Lexicon, cues: CueHit[], tar
   }, []);
 }
 
+/** “A beat early”, “ahead of the kick”: what a phrase of timing measures by is not what it speaks of. */
+const isMeasure = (hit: TargetHit, { concept, from, to }: CueHit): boolean =>
+  (concept.kinds.timing ?? 0) >= 2 && hit.from > from && hit.to <= to;
+
 /** Reads a note in a language; words that are slips of the thumb are read as what they were meant for. */
 export function read(text: string, wanted: Language | null = null): Reading | null {
   const words = wordsOf(ownWords(text));
@@ -136,6 +148,6 @@ export function read(text: string, wanted: Language | null = null): Reading | nu
   const lexicon = lexiconOf(language);
   for (const word of words) word.form = spelled(word.form, lexicon);
   const cues = findCues(words, lexicon);
-  const targets = findTargets(words, lexicon);
+  const targets = findTargets(words, lexicon).filter((hit) => !cues.some((cue) => isMeasure(hit, cue)));
   return { text, language, lexicon, words, cues, targets, clauses: clausesOf(words, lexicon, cues, targets) };
 }

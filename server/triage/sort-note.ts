@@ -249,7 +249,7 @@ function targetOf(reading: Reading, span: Span, kind: RequestKind, carried: stri
     const noise = of('noise');
     const bySinger = noise && sungNoises.has(noise.target.name);
     if (!noise) return targetName(part) ?? 'noise';
-    return bySinger ? `${targetName(of('voice')) ?? 'lead vocal'} ${noise.target.name}` : noise.target.name;
+    return bySinger ? sungNoise(reading, span, noise) : noise.target.name;
   }
   if (kind === 'arrangement')
     return part &&
@@ -275,13 +275,21 @@ function targetOf(reading: Reading, span: Span, kind: RequestKind, carried: stri
     return carried ?? 'lead vocal';
   const whole = of('whole', 'record', 'master');
   if (whole) return whole.target.class === 'record' ? targetName(whole) : 'whole mix';
-  if (carried && hits.every((hit) => hit.implied || ['space', 'band'].includes(hit.target.class)))
+  if (carried && hits.every((hit) => hit.implied || ['space', 'band', 'noise'].includes(hit.target.class)))
     return carried;
   if (hits.some((hit) => hit.implied && hit.target.class === 'voice')) return 'lead vocal';
   if (talk.has(kind)) return targetName(named[0] ?? null);
   return hits.some((hit) => hit.target.class === 'form') || of('band') || kind === 'space'
     ? 'whole mix'
     : null;
+}
+
+/** A noise from a singer's mouth, by whose mouth it is. */
+function sungNoise(reading: Reading, span: Span, { target }: TargetHit): string {
+  const voice = reading.targets.find(
+    (hit) => within(span, hit) && !hit.implied && hit.target.class === 'voice',
+  );
+  return `${targetName(voice ?? null) ?? 'lead vocal'} ${target.name}`;
 }
 
 /** “Song 3”, “side b”: one of the record's songs or sides, as it was typed. */
@@ -419,7 +427,7 @@ function sortSpan(
   if (listed && direction !== 'remove') direction = 'add';
   const place = placeIn(reading, words);
   const start = reading.words[words.from]!.start;
-  const end = reading.words[words.to - 1]!.end;
+  const end = closedAt(reading, words.to - 1);
   const deciding = explain(reading, span, kind, models);
   const said =
     because ||
@@ -449,6 +457,14 @@ function sortSpan(
     why: `Read as ${plainKind[kind]}, since ${said}. ${settled}`,
     guess,
   };
+}
+
+/** Where a word ends, with the mark that closes a quotation behind it. */
+function closedAt({ text, words }: Reading, index: number): number {
+  const { end, quotation } = words[index]!;
+  return quotation > 0 && words[index + 1]?.quotation !== quotation && /["”»’']/u.test(text[end] ?? '')
+    ? end + 1
+    : end;
 }
 
 /** The one question that would decide between the two likeliest readings, in plain words. */
@@ -519,22 +535,32 @@ const summary = ({ level, kind, target, direction, place, confidence, why }: Sor
   level, kind, target, direction, place, confidence, why,
 }); // biome-ignore format: one list
 
+/** “The drums are choked. Let them breathe”: a remedy that asks the same of the same thing is no further request. */
+const asksTheSame = (before: SortedRequest, request: SortedRequest, namesTarget: boolean): boolean =>
+  before.kind === request.kind &&
+  before.direction === request.direction &&
+  (before.target === request.target || !namesTarget) &&
+  !(before.place && request.place);
+
 /** Clauses that ask to leave something as it is. */
 function protectionsIn(reading: Reading): { text: string; target: string | null; span: Span }[] {
   const found: { text: string; target: string | null; span: Span }[] = [];
-  for (const clause of reading.clauses) {
-    const protects = reading.cues.some(
-      (cue) => cue.concept.name === 'protect' && cue.from >= clause.from && cue.from < clause.to,
-    );
-    const keeps = reading.cues.some(
-      (cue) => cue.concept.name === 'keep' && cue.from >= clause.from && cue.from < clause.to,
-    );
+  for (const [index, clause] of reading.clauses.entries()) {
+    const says = (name: string) =>
+      reading.cues.some(
+        (cue) => cue.concept.name === name && cue.from >= clause.from && cue.from < clause.to,
+      );
+    const before = reading.clauses[index - 1];
+    const praised = before && mainTarget(reading, clause) === null ? before : clause;
+    const protects =
+      says('protect') || (says('no-change') && mainTarget(reading, praised)?.implied === false);
     const moved = reading.cues.some(
       (cue) => within(clause, cue) && /^(?:up|down|excess|lack|add|remove)$/u.test(cue.concept.sense),
     );
-    if (!protects && !(keeps && !moved)) continue;
-    const words = withoutJoin(reading, clause);
-    const target = targetName(mainTarget(reading, clause));
+    if (!protects && !(says('keep') && !moved)) continue;
+    const words = withoutJoin(reading, protects ? { from: praised.from, to: clause.to } : clause);
+    const hit = mainTarget(reading, words);
+    const target = hit && sungNoises.has(hit.target.name) ? sungNoise(reading, words, hit) : targetName(hit);
     found.push({
       text: reading.text.slice(reading.words[words.from]!.start, reading.words[words.to - 1]!.end),
       target,
@@ -556,6 +582,7 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
   const spans = requestSpans(reading, models);
   let requests: Sorted[] = [];
   let carried: string | null = null;
+  let open: Sorted | null = null;
   for (const span of spans) {
     const single = spans.length === 1;
     const words = trimmed(reading, span);
@@ -567,8 +594,23 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
       models,
       carried,
     );
-    if (!single && ((talk.has(request.kind) && request.kind !== 'question') || contented(request.guess)))
+    const kept = protections.some(({ span }) => span.from <= words.from && span.to >= words.to);
+    if (
+      !single &&
+      (kept || (talk.has(request.kind) && request.kind !== 'question') || contented(request.guess))
+    ) {
+      open = null;
       continue;
+    }
+    const own = reading.targets.some((hit) => within(words, hit) && !hit.implied);
+    if (open && asksTheSame(open, request, own)) {
+      open.end = request.end;
+      open.text = text.slice(open.start, open.end);
+      open.place ??= request.place;
+      open.range = open.range ?? request.range;
+      continue;
+    }
+    open = request;
     requests.push(request);
     if (request.target && request.target !== 'whole mix') carried = request.target;
   }

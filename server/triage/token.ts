@@ -22,43 +22,61 @@ const contractionStems = new Set([
   'it', 'that', 'there', 'what', 'where', 'who', 'he', 'she', 'let', 'here', 'how', 'when', 'everything', 'everybody', 'everyone', 'else', 'nothing',
 ]); // biome-ignore format: a list of words reads as a line
 
+const quotedLine = /^[ \t]*(?:>|&gt;)/u;
 const quotedHistory = [
-  /^[ \t]*(?:>|&gt;)/u,
-  /^[ \t]*On .{4,120} wrote:\s*$/u,
-  /^[ \t]*(?:Am|El|Le) .{4,120} (?:schrieb|escribió|a écrit)\b.*:\s*$/u,
+  quotedLine,
   /^[ \t]*(?:From|Sent|To|Cc|Subject|Date|Von|Gesendet|An|Betreff|De|Envoyé|À|Objet|Enviado|Para|Asunto): /u,
   /^[ \t]*(?:-{2,}|_{5,}) ?(?:Original|Forwarded|Ursprüngliche|Weitergeleitete|Mensaje|Message)/u,
 ];
-/** Everything after one of these lines was written before this note. */
-const historyFollows = [
-  /^[ \t]*-{2,} ?(?:Original Message|Forwarded message|Ursprüngliche Nachricht|Mensaje original|Message d'origine)/iu,
+/** The lines that name who wrote what is quoted below them. */
+const quotationNamed = [
   /^[ \t]*On .{4,120} wrote:\s*$/u,
   /^[ \t]*(?:Am|El|Le) .{4,120} (?:schrieb|escribió|a écrit)\b.*:\s*$/u,
 ];
+/** Everything after one of these lines was written before this note. */
+const historyFollows =
+  /^[ \t]*-{2,} ?(?:Original Message|Forwarded message|Ursprüngliche Nachricht|Mensaje original|Message d'origine)/iu;
 /** The line that mail programs put above a signature (RFC 3676, 4.3). */
 const signatureFollows = /^-- ?$/u;
 
 const blank = (text: string) => text.replace(/[^\n]/gu, (character) => ' '.repeat(character.length));
 
+/** Whether a line that names a quotation has nothing but history below it: the answer may also stand under the quotation. */
+function answersAbove(lines: readonly string[], named: number): boolean {
+  const next = lines.slice(named + 1).find((line) => line.trim() !== '');
+  return next === undefined || !quotedLine.test(next);
+}
+
+/** “1.”, “(b)”, “3)”, “•”: the mark of an item in a list, at the start of a line or after the end of the item before. */
+const itemMark =
+  /(^|[\n.;:,!?]|[)\]"”’'] |\s(?=\(|\d{1,2}\)))([ \t]*)(\((?:\d{1,2}|[a-h])\)|(?:\d{1,2}|[a-h])\)|\d{1,2}\.(?=\s+\p{L})|[•◦▪‣])(?=\s)/giu;
+/** Stands for an item's mark in the words that are sorted. */
+const item = '•';
+
 /**
  * The note with everything that its author did not write now put out of sight: quoted history, signatures, mark-up and
- * links become spaces, so that every remaining character keeps its place.
+ * links become spaces, so that every remaining character keeps its place. The mark of an item in a list becomes “•”.
  */
 export function ownWords(text: string): string {
   let historyHere = false;
   const lines = text
     .slice(0, longestSortedLength)
     .split('\n')
-    .map((line) => {
-      if (signatureFollows.test(line) || historyFollows.some((pattern) => pattern.test(line)))
+    .map((line, index, all) => {
+      const named = quotationNamed.some((pattern) => pattern.test(line));
+      if (signatureFollows.test(line) || historyFollows.test(line) || (named && answersAbove(all, index)))
         historyHere = true;
-      return historyHere || quotedHistory.some((pattern) => pattern.test(line)) ? blank(line) : line;
+      return historyHere || named || quotedHistory.some((pattern) => pattern.test(line)) ? blank(line) : line;
     });
   return lines
     .join('\n')
     .replace(/<(script|style)\b[\s\S]*?(?:<\/\1\s*>|$)/giu, blank)
     .replace(/<\/?[a-zA-Z!][^<>]{0,400}>/gu, blank)
-    .replace(/\bhttps?:\/\/\S+|\bwww\.\S+|\S+@\S+\.\S+/giu, blank);
+    .replace(/\bhttps?:\/\/\S+|\bwww\.\S+|\S+@\S+\.\S+/giu, blank)
+    .replace(
+      itemMark,
+      (_, before: string, space: string, mark: string) => before + space + item.padEnd(mark.length),
+    );
 }
 
 /** A word as the lexicon holds it: lower case, without accents, apostrophes and invisible characters. */

@@ -84,7 +84,7 @@ const joints = [
 const longestJoinedWords = 14;
 
 /**
- * Notes made of two or three short ones, for telling where one wish ends and the next begins. The note at an even place is
+ * Notes made of two to five short ones, for telling where one wish ends and the next begins. The note at an even place is
  * made of notes at even places, so that halves stay apart.
  */
 export function joinedNotes(notes: readonly LabelledNote[], count: number): LabelledNote[] {
@@ -101,7 +101,8 @@ export function joinedNotes(notes: readonly LabelledNote[], count: number): Labe
     const here = short.filter(({ half }) => half === (notes.length + index) % 2).map(({ note }) => note);
     const wishes = here.filter((note) => note.level !== 'none');
     const pick = (step: number) => wishes[(index * step + step) % wishes.length]!;
-    const chosen = index % 5 === 0 ? [pick(7), pick(13), pick(29)] : [pick(7), pick(13)];
+    const steps = index % 7 === 3 ? [7, 13, 29, 41, 53] : index % 5 === 0 ? [7, 13, 29] : [7, 13];
+    const chosen = steps.map(pick);
     const apart = new Set(chosen.map((note) => `${note?.kind} ${note?.target}`)).size === chosen.length;
     const pieces = chosen.map((note, at) => {
       const text = note.text.replace(/[.!,\s]+$/u, '');
@@ -124,7 +125,7 @@ export function joinedNotes(notes: readonly LabelledNote[], count: number): Labe
     joined.push({
       ...chosen[0]!,
       id: `joined-${index}`,
-      text: praise ? `${wish}. ${praise.text}` : wish,
+      text: praise ? (index % 4 === 0 ? `${wish}. ${praise.text}` : `${praise.text}. ${wish}`) : wish,
       parts: apart ? parts : undefined,
     });
   }
@@ -137,6 +138,9 @@ const common = (name: string) => (name.startsWith('o:') ? 3 : /^(?:w|b|p|e):/u.t
 const joinedCount = 400;
 
 const kindOptions = { epochs: 30, learningRate: 0.15, decay: 0.002, sparsity: 0.02, minimumCount: common };
+
+/** Where wishes part, the kinds need only be about right. */
+const halfOptions = { ...kindOptions, epochs: 12 };
 
 /** Trains the three models of the sorting from labelled notes; the same notes give the same models to the byte. */
 export function trainModels(notes: readonly LabelledNote[]): Models {
@@ -175,11 +179,17 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
       }
     else learn(coreOf(reading, { from: 0, to: reading.words.length }), note.kind, note.direction);
   }
-  const trainKind = (examples: readonly Example[]) => train(requestKinds, examples, kindPrior, kindOptions);
+  const trainKind = (examples: readonly Example[], options = kindOptions) =>
+    train(requestKinds, examples, kindPrior, options);
   // A clause is shown to the model of the other half of the notes: what a model has learned by heart says nothing
   // about what it makes of new words.
   const halves = [0, 1].map((half) =>
-    kindsBy(trainKind(kindExamples.filter((_, index) => kindHalves[index] !== half))),
+    kindsBy(
+      trainKind(
+        kindExamples.filter((_, index) => kindHalves[index] !== half),
+        halfOptions,
+      ),
+    ),
   );
   for (const [index, note] of [...notes, ...joinedNotes(notes, joinedCount)].entries()) {
     const reading = read(note.text, 'en');
@@ -194,7 +204,7 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
       startExamples.push({
         features: startFeatures(reading, current, clause, at, halves[index % 2]!),
         label: starts[at] ? 1 : 0,
-        weight: starts[at] ? 2.5 : 1,
+        weight: starts[at] ? 3.5 : 1,
       });
       current = { from: starts[at] ? clause.from : current.from, to: clause.to };
     }
