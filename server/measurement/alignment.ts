@@ -633,6 +633,9 @@ function piecesOfPath(
     }));
 }
 
+/** Bars that are inserted repeat others: where both edges of the repeat fit as well, dither makes the balance wander so far. */
+const wanderings = 6;
+
 /**
  * Moves the edge between two neighbours to where the squared difference is least. After a cut the question is asked
  * in B's time, after an insertion in A's, where what came between takes no room.
@@ -656,6 +659,9 @@ function sharpenEdge(
   let least = 0;
   let balance = 0;
   let edge = from;
+  // What the two leave where they match, and how far that makes the balance wander.
+  let matched = 0;
+  let atLeast = from;
   for (let at = from; at < to; at++) {
     for (let channel = 0; channel < a.length; channel++) {
       const valueB = b[channel]!;
@@ -667,10 +673,15 @@ function sharpenEdge(
         ? polarity * (valueA[at] ?? 0) - (valueB[at + after.lag] ?? 0)
         : (valueB[at] ?? 0) - polarity * (valueA[at - after.lag] ?? 0);
       balance += first * first - second * second;
+      matched += Math.min(first * first, second * second);
     }
-    if (balance < least || (inserted && balance === least)) {
+    if (balance < least) {
       least = balance;
       edge = at + 1;
+      atLeast = at;
+    } else if (inserted) {
+      const noise = matched / (at + 1 - from);
+      if (balance <= least + wanderings * noise * Math.sqrt(at - atLeast)) edge = at + 1;
     }
   }
   before.end = inserted ? edge + before.lag : edge;

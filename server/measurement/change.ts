@@ -7,6 +7,7 @@ import {
   createCrossSums,
   crossBands,
 } from './cross-spectrum.ts';
+import { densestValue } from './densest-value.ts';
 import { type ResidualTrack, relativeDb, residualHopSeconds } from './residual.ts';
 import { thirdOctaveBands } from './third-octave.ts';
 
@@ -120,6 +121,11 @@ function meanPower(track: ResidualTrack, from: number, to: number): number {
 export interface StretchSpectrum {
   windows: number;
   sums: CrossSums;
+  /**
+   * The same with the old mix brought to what the rest was held down to, and let up to, window by window; `null` where
+   * most windows hold bands that nothing was done to.
+   */
+  bus: { heldDown: CrossSums; letUp: CrossSums } | null;
   /** By band, left then right: how steadily the power moves, in standard errors. */
   steadiness: { left: Float64Array; right: Float64Array };
 }
@@ -141,7 +147,14 @@ export function stretchSpectrum(
   startFrameB: number,
   endFrameB: number,
 ): StretchSpectrum {
-  const sums = createCrossSums();
+  const [sums, heldDown, letUp, unheld] = Array.from({ length: 4 }, createCrossSums) as [
+    CrossSums,
+    CrossSums,
+    CrossSums,
+    CrossSums,
+  ];
+  // Bands under about −90 dBFS are dither or nothing.
+  const floor = spectrum.windowFrames ** 2 * 1e-10;
   const bands = crossBands.length;
   const moments = Array.from({ length: 4 }, () => new Float64Array(bands));
   const [sumLeft, sumRight, squareLeft, squareRight] = moments as [
@@ -152,6 +165,7 @@ export function stretchSpectrum(
   ];
   const half = spectrum.windowFrames / 2;
   let windows = 0;
+  let untouchedWindows = 0;
   let nextStart = Number.NEGATIVE_INFINITY;
   for (const hop of hops) {
     const hopStart = track.startFrameB[hop]!;
@@ -160,6 +174,13 @@ export function stretchSpectrum(
     while (start < hopStart + track.hopFrames && start + spectrum.windowFrames <= endFrameB) {
       const here = spectrum.measure(a, Math.floor(start) + shift, b, Math.floor(start), gain);
       addCrossSums(sums, here);
+      const held = heldGain(here, floor, alikeShare);
+      if (held.gain === null) addCrossSums(unheld, here);
+      else {
+        addCrossSums(heldDown, here, Math.min(1, held.gain));
+        addCrossSums(letUp, here, Math.max(1, held.gain));
+      }
+      if (held.untouched) untouchedWindows++;
       for (let band = 0; band < bands; band++) {
         const left = relativeDifference(here.powerLeftA[band]!, here.powerLeftB[band]!);
         const right = relativeDifference(here.powerRightA[band]!, here.powerRightB[band]!);
@@ -173,6 +194,10 @@ export function stretchSpectrum(
       nextStart = start;
     }
   }
+  // Where no window's bands agree, since the bus moves within the window, those of all such windows together may.
+  const throughout = heldGain(unheld, floor, alikeThroughoutShare).gain ?? 1;
+  addCrossSums(heldDown, unheld, Math.min(1, throughout));
+  addCrossSums(letUp, unheld, Math.max(1, throughout));
   // Neighbouring windows of music resemble each other: four of them count as one observation.
   const observations = Math.max(1, windows / 4);
   const steady = (sum: Float64Array, square: Float64Array) =>
@@ -184,8 +209,54 @@ export function stretchSpectrum(
   return {
     windows,
     sums,
+    bus: untouchedWindows > untouchedShare * windows ? null : { heldDown, letUp },
     steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
   };
+}
+
+/** Bands so much alike, in one window and over all of them, are one another at a gain. */
+const alikeShare = 0.99;
+const alikeThroughoutShare = 0.4;
+/** So many bands of a window that agree within so much tell the gain of what did not change in it. */
+const heldShare = 0.25;
+const heldWithinDb = [0.02, 0.05, 0.1, 0.2, 0.3] as const;
+const leastHeldBands = 6;
+/** A bus that holds the rest down by more than this is a change by itself. */
+const mostHeldDb = 3;
+/** Where so many windows hold bands that stand within this of where they stood, no bus moved the rest. */
+const untouchedDb = 0.01;
+const leastUntouchedBands = 2;
+const untouchedShare = 0.3;
+
+/**
+ * The gain that a window's unchanged bands agree on: a limiter on the bus answers a part that goes up by holding down all
+ * the rest, a little, and one that goes down by letting it up.
+ *
+ * @returns linear, `null` where they agree on none; and whether some bands stand where they stood.
+ */
+function heldGain(
+  sums: CrossSums,
+  floor: number,
+  alike: number,
+): { gain: number | null; untouched: boolean } {
+  const votes: number[] = [];
+  let sounding = 0;
+  const vote = (real: number, powerA: number, powerB: number) => {
+    if (powerA < floor && powerB < floor) return;
+    sounding++;
+    if (real > 0 && real * real >= alike * powerA * powerB) votes.push(20 * Math.log10(real / powerA));
+  };
+  for (let band = 0; band < crossBands.length; band++) {
+    if (crossBands[band]!.nominalHz < 80) continue;
+    vote(sums.realLeft[band]!, sums.powerLeftA[band]!, sums.powerLeftB[band]!);
+    vote(sums.realRight[band]!, sums.powerRightA[band]!, sums.powerRightB[band]!);
+  }
+  const untouched = votes.filter((db) => Math.abs(db) < untouchedDb).length >= leastUntouchedBands;
+  if (votes.length < leastHeldBands) return { gain: null, untouched };
+  const densest = densestValue(Float64Array.from(votes), heldWithinDb, heldShare)!;
+  const agree = densest.share * votes.length >= Math.max(leastHeldBands, heldShare * sounding);
+  const gain = agree && Math.abs(densest.value) < mostHeldDb ? 10 ** (densest.value / 20) : null;
+  return { gain, untouched };
 }
 
 /**
@@ -272,8 +343,31 @@ export function changesOfStretch(
   sampleRateHz: number,
   among: readonly number[] = [...crossBands.keys()],
 ): Change[] {
-  const { sums, windows } = stretch;
-  const seconds = (windows * spectrum.windowFrames) / 2 / sampleRateHz;
+  const seconds = (stretch.windows * spectrum.windowFrames) / 2 / sampleRateHz;
+  const asTheyAre = bandsTakingPart(stretch.sums, seconds, among);
+  if (asTheyAre.length === 0) return [];
+  const panned = mirrored(asTheyAre, stretch.sums) ? leftToRight(asTheyAre) : null;
+  if (panned) return [{ ...panned, band: bandRange(asTheyAre) }];
+
+  const sums = withoutBus(stretch);
+  const taking = bandsTakingPart(sums, seconds, among);
+  const move = imageMove(taking, sums);
+  if (move) return [{ ...move, band: bandRange(taking) }];
+
+  const towards = (sign: 1 | -1) => taking.filter(({ both }) => sign * both.product > 3 * productError(both));
+  const rising = towards(1);
+  const falling = towards(-1);
+  const residualOf = (some: typeof taking) => joined(some.map(({ both }) => both)).residual;
+  const total = residualOf(taking);
+  const share = (some: typeof taking) => residualOf(some) / total;
+  if (share(rising) > 0.15 && share(falling) > 0.15) {
+    return [rising, falling].sort((one, other) => share(other) - share(one)).map((some) => changeOf(some));
+  }
+  return [changeOf(taking)];
+}
+
+/** The bands whose residual is near the strongest one's; none where nothing is left. */
+function bandsTakingPart(sums: CrossSums, seconds: number, among: readonly number[]): BandBalance[] {
   const bands = among.map((band) => {
     const { lowerEdgeHz, upperEdgeHz } = crossBands[band]!;
     const observations = seconds * (upperEdgeHz - lowerEdgeHz);
@@ -292,23 +386,22 @@ export function changesOfStretch(
     return { band, left, right, both: joined([left, right]) };
   });
   const strongest = Math.max(...bands.map(({ both }) => both.residual));
-  if (strongest <= 0) return [];
   const least = strongest * 10 ** (comparisonThreshold.bandTakesPartDb / 10);
-  const taking = bands.filter(({ both }) => both.residual >= least);
+  return strongest > 0 ? bands.filter(({ both }) => both.residual >= least) : [];
+}
 
-  const move = imageMove(taking, sums);
-  if (move) return [{ ...move, band: bandRange(taking) }];
-
-  const towards = (sign: 1 | -1) => taking.filter(({ both }) => sign * both.product > 3 * productError(both));
-  const rising = towards(1);
-  const falling = towards(-1);
-  const residualOf = (some: typeof taking) => joined(some.map(({ both }) => both)).residual;
-  const total = residualOf(taking);
-  const share = (some: typeof taking) => residualOf(some) / total;
-  if (share(rising) > 0.15 && share(falling) > 0.15) {
-    return [rising, falling].sort((one, other) => share(other) - share(one)).map((some) => changeOf(some));
+/** What the bus did to the rest, taken out: it answers the part, so it goes the other way, and less far. */
+function withoutBus({ sums, bus }: StretchSpectrum): CrossSums {
+  if (!bus) return sums;
+  let up = 0;
+  for (let band = 0; band < crossBands.length; band++) {
+    for (const { old, now, residual } of [
+      balanceOf(sums.powerLeftA[band]!, sums.powerLeftB[band]!, sums.realLeft[band]!, 1),
+      balanceOf(sums.powerRightA[band]!, sums.powerRightB[band]!, sums.realRight[band]!, 1),
+    ])
+      up += Math.sign(now - old) * residual;
   }
-  return [changeOf(taking)];
+  return up > 0 ? bus.heldDown : bus.letUp;
 }
 
 type BandBalance = { band: number; left: Balance; right: Balance; both: Balance };
@@ -351,29 +444,73 @@ function certainty(standardErrors: number): number {
   return Math.max(0, 1 - (0.3480242 * t - 0.0958798 * t * t + 0.7478556 * t ** 3) * Math.exp(-x * x));
 }
 
+/**
+ * What moves in the image goes up on one side as it goes down on the other, the very same sound: the two sides' residuals
+ * mirror each other, or each is made of what was there before. A reverb's sides do neither.
+ */
+const mirroredShare = -0.5;
+const ownShare = 0.5;
+const mostApart = 2;
+/** Where so little of the residual is in the middle, a part became wider or narrower. */
+const middleShare = 0.1;
+
 /** Left against right, or middle against sides: in most of the bands one goes up as the other goes down. */
 function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change, 'band'> | null {
-  const sides = opposedIn(taking.map(({ left, right }) => [left, right]));
-  if (sides) {
-    const towards = sides.second > 0 ? 'right' : 'left';
-    return { kind: 'moved in the image', confidence: sides.confidence, partGainDb: null, towards };
-  }
-  const width = opposedIn(
-    taking.map(({ band, both }) => {
-      const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
-      const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
-      const cross = sums.realLeft[band]! + sums.realRight[band]!;
-      const [imageA, imageB, across] = [sums.imageA[band]!, sums.imageB[band]!, sums.imageAcross[band]!];
-      const observations = both.observations / 2;
-      return [
-        balanceOf(old / 2 + imageA, now / 2 + imageB, (cross + across) / 2, observations),
-        balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, observations),
-      ];
-    }),
-  );
+  const sides = mirrored(taking, sums) || ownOnBoth(taking.map(({ left, right }) => [left, right]));
+  const panned = sides ? leftToRight(taking) : null;
+  if (panned) return panned;
+  const middleAndSides = taking.map(({ band, both }): [Balance, Balance] => {
+    const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
+    const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
+    const cross = sums.realLeft[band]! + sums.realRight[band]!;
+    const [imageA, imageB, across] = [sums.imageA[band]!, sums.imageB[band]!, sums.imageAcross[band]!];
+    const observations = both.observations / 2;
+    return [
+      balanceOf(old / 2 + imageA, now / 2 + imageB, (cross + across) / 2, observations),
+      balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, observations),
+    ];
+  });
+  const opposedWidth = opposedIn(middleAndSides);
+  const width = opposedWidth && ownOnBoth(middleAndSides) ? opposedWidth : sideOnly(middleAndSides);
   if (!width) return null;
   const towards = width.second > 0 ? 'wider' : 'narrower';
   return { kind: 'moved in the image', confidence: width.confidence, partGainDb: null, towards };
+}
+
+function leftToRight(taking: readonly BandBalance[]): Omit<Change, 'band'> | null {
+  const sides = opposedIn(taking.map(({ left, right }) => [left, right]));
+  if (!sides) return null;
+  const towards = sides.second > 0 ? 'right' : 'left';
+  return { kind: 'moved in the image', confidence: sides.confidence, partGainDb: null, towards };
+}
+
+/** Whether what changed on the left is, upside down, what changed on the right. */
+function mirrored(taking: readonly BandBalance[], sums: CrossSums): boolean {
+  let product = 0;
+  for (const { band } of taking) product += sums.imageA[band]! + sums.imageB[band]! - sums.imageAcross[band]!;
+  const left = joined(taking.map((each) => each.left)).residual;
+  const right = joined(taking.map((each) => each.right)).residual;
+  return product < mirroredShare * Math.sqrt(left * right);
+}
+
+/** Whether what changed is, on both, what was there before, and moved about as far. */
+function ownOnBoth(pairs: readonly [Balance, Balance][]): boolean {
+  const [one, other] = [0, 1].map((side) => {
+    const { product, residual } = joined(pairs.map((pair) => pair[side]!));
+    return Math.abs(product) / (residual + 1e-30);
+  }) as [number, number];
+  return Math.min(one, other) > Math.max(ownShare, Math.max(one, other) / mostApart);
+}
+
+/** A change of the sides alone, the middle standing still. */
+function sideOnly(
+  middleAndSides: readonly [Balance, Balance][],
+): { confidence: number; second: number } | null {
+  const middle = joined(middleAndSides.map(([one]) => one));
+  const sides = joined(middleAndSides.map(([, other]) => other));
+  if (middle.residual > middleShare * sides.residual) return null;
+  const errors = Math.abs(sides.product) / (productError(sides) + 1e-30);
+  return errors > 3 ? { confidence: certainty(errors), second: sides.now - sides.old } : null;
 }
 
 /** Whether most of the residual stands in bands where one of the two goes up and the other down; which way the second. */

@@ -44,7 +44,7 @@ export const comparisonThreshold = {
   /** Something moved in the image where so much of the residual is one side up and the other down. */
   opposingShare: 0.5,
   /** A limiter leaves no more of the residual unexplained than this, once each fiftieth of a second has its own gain. */
-  unexplainedShare: 0.15,
+  unexplainedShare: 0.07,
   /** Where the null is limited: how steadily a band must move, in standard errors, and by how much, before it counts. */
   steadyStandardErrors: 6,
   steadyBandDb: 0.15,

@@ -25,9 +25,11 @@ import { resample } from './rate-conversion.ts';
 import {
   bestNull,
   measureResidual,
+  missingGainDb,
   type NullLimit,
   nullLimit,
   type ResidualTrack,
+  regain,
   relativeDb,
   residualHopSeconds,
 } from './residual.ts';
@@ -288,13 +290,19 @@ function* comparisonOf(
   const framesB = channelsB[0]!.length;
   const trackAt = (gainDb: number) =>
     measureResidual(alignedA, channelsB, pieces, alignment.polarity * 10 ** (gainDb / 20), sampleRateHz);
+  let matchedTrack: ResidualTrack | null = null;
+  let matchedGainDb = withoutRounding(match.gainDb);
+  if (match.decided) {
+    matchedTrack = trackAt(matchedGainDb);
+    const missingDb = missingGainDb(matchedTrack);
+    matchedGainDb = withoutRounding(matchedGainDb + missingDb);
+    regain(matchedTrack, missingDb);
+  }
   const lossy = Boolean(a.lossy || b.lossy);
   const isLimited = (track: ResidualTrack) =>
     lossy || quietResidualDb(track) > comparisonThreshold.limitedNullDb;
   let spans = sections;
-  let matchedTrack: ResidualTrack | null = null;
   if (sections.length === 0) {
-    matchedTrack = match.decided ? trackAt(withoutRounding(match.gainDb)) : null;
     const places =
       matchedTrack && asTheyAre ? changedPlaces(matchedTrack, isLimited(matchedTrack), sampleRateHz) : [];
     spans = spansOfPlaces(places, framesB / sampleRateHz);
@@ -327,8 +335,7 @@ function* comparisonOf(
     notes.push(
       'The balance changed throughout, so that no one gain holds: A was brought to B’s loudness, and all is told beside that.',
     );
-  const matchedDb = byLoudness ? wholeLoudness : match.gainDb;
-  const gainDb = withoutRounding(matchedDb);
+  const gainDb = byLoudness ? withoutRounding(wholeLoudness) : matchedGainDb;
   const gain = alignment.polarity * 10 ** (gainDb / 20);
   const track = matchedTrack ?? trackAt(gainDb);
   const best = bestNull(track);
@@ -342,7 +349,7 @@ function* comparisonOf(
     const { span, startFrameB, endFrameB, doubt } = stretch;
     const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
     const hops = sectionHops(track, startFrameB, endFrameB);
-    const inside = edits.filter((edit) => touches(edit, span, framesB / sampleRateHz));
+    const inside = edits.filter((edit) => touches(edit, span, pieces, framesB, sampleRateHz));
     const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
     const louder = Math.abs(differences.matchedLoudnessDifferenceLu ?? 0);
     const told = judged
@@ -663,13 +670,13 @@ function changesIn(
   };
 }
 
-/** What went up or down is the room around a part where it rings on after the sound. */
+/** What came or went is the room around a part where it rings on after the sound. */
 function asRoom(
   change: Change,
   changed: readonly number[],
   { track, alignedA, channelsB, gain, sampleRateHz }: Parameters<typeof changesIn>[1],
 ): Change {
-  if (change.band === null || (change.kind !== 'up' && change.kind !== 'down')) return change;
+  if (change.band === null || change.kind === 'replaced') return change;
   const first = changed[0]!;
   // Within one piece, and no more than a quarter of a minute.
   const shift = track.startFrameA[first]! - track.startFrameB[first]!;
@@ -680,6 +687,7 @@ function asRoom(
   );
   const startFrameB = track.startFrameB[first]!;
   const frames = track.startFrameB[same.at(-1)!]! + track.hopFrames - startFrameB;
+  const more = same.reduce((sum, hop) => sum + track.product[hop]! - track.powerA[hop]!, 0);
   const room = ringing(
     alignedA,
     channelsB,
@@ -693,7 +701,8 @@ function asRoom(
   return room
     ? {
         ...change,
-        kind: change.kind === 'up' ? 'wetter' : 'drier',
+        kind: more > 0 ? 'wetter' : 'drier',
+        towards: null,
         confidence: room.confidence,
         partGainDb: null,
       }
@@ -813,18 +822,30 @@ function editsOf(
  * the end of B to the last. Silence that came or went at head or tail changes no section.
  */
 function touches(
-  { kind, atSeconds, lengthSeconds }: TimelineEdit,
+  edit: TimelineEdit,
   { start, end }: SectionSpan,
-  durationSeconds: number,
+  pieces: readonly AlignedPiece[],
+  framesB: number,
+  sampleRateHz: number,
 ): boolean {
-  if (kind === 'inserted') return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
+  const { kind, atSeconds, lengthSeconds } = edit;
+  const last = pieces.at(-1)!;
+  const inside =
+    atSeconds * sampleRateHz > pieces[0]!.startFrameB &&
+    atSeconds * sampleRateHz < last.startFrameB + last.frames;
+  if (kind.startsWith('silence') && !inside) return false;
+  if (comes(edit)) return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
+  const durationSeconds = framesB / sampleRateHz;
   const atTheEnd = atSeconds > durationSeconds - 0.02 && end > durationSeconds - 0.02;
-  return kind === 'cut' && atSeconds >= start - 0.02 && (atSeconds < end - 0.02 || atTheEnd);
+  return atSeconds >= start - 0.02 && (atSeconds < end - 0.02 || atTheEnd);
 }
 
-function changeOfEdit({ kind }: TimelineEdit): Change {
+/** Whether an edit makes the song longer. */
+const comes = ({ kind }: TimelineEdit) => kind === 'inserted' || kind === 'silence added';
+
+function changeOfEdit(edit: TimelineEdit): Change {
   return {
-    kind: kind === 'cut' ? 'cut' : 'inserted',
+    kind: comes(edit) ? 'inserted' : 'cut',
     band: null,
     confidence: 1,
     partGainDb: null,

@@ -42,12 +42,30 @@ export function createCrossSums(): CrossSums {
   };
 }
 
-/** Adds one window's sums to running sums. */
-export function addCrossSums(into: CrossSums, sums: CrossSums): void {
-  for (const key of Object.keys(into) as (keyof CrossSums)[]) {
-    const target = into[key];
-    const source = sums[key];
-    for (let band = 0; band < target.length; band++) target[band] = target[band]! + source[band]!;
+/** How often A stands in a sum: it grows by that power of A's gain. */
+const timesOfA: Readonly<Record<keyof CrossSums, 0 | 1 | 2>> = {
+  powerLeftA: 2,
+  powerRightA: 2,
+  powerLeftB: 0,
+  powerRightB: 0,
+  realLeft: 1,
+  imaginaryLeft: 1,
+  realRight: 1,
+  imaginaryRight: 1,
+  imageA: 2,
+  imageB: 0,
+  imageAcross: 1,
+  centreHz: 0,
+};
+const sumNames = Object.keys(timesOfA) as (keyof CrossSums)[];
+
+/** Adds one window's sums to running sums. @param gainA linear, of A */
+export function addCrossSums(into: CrossSums, sums: CrossSums, gainA = 1): void {
+  for (const name of sumNames) {
+    const target = into[name];
+    const source = sums[name];
+    const factor = gainA ** timesOfA[name];
+    for (let band = 0; band < target.length; band++) target[band] = target[band]! + factor * source[band]!;
   }
 }
 

@@ -42,7 +42,10 @@ export function speedRatio(
     const correlate = createPlaceFinder(memory, length, reach);
     const places: { at: number; lag: number }[] = [];
     for (let index = 0; index < placeCount; index++) {
-      const at = Math.round(first + ((last - first) * index) / (placeCount - 1));
+      const [from, to] = [index, index + 1].map((slot) =>
+        Math.round(first + ((last - first) * slot) / placeCount),
+      ) as [number, number];
+      const at = loudestPlace(lowB, from, to, length);
       const lag = correlate(lowA, lowB, at, nearLag);
       if (lag !== null) places.push({ at, lag });
     }
@@ -50,6 +53,18 @@ export function speedRatio(
   } finally {
     memory.free();
   }
+}
+
+/** Where so many values hold the most sound: a sparse song is silent at many places. */
+function loudestPlace(copy: Float32Array, from: number, to: number, length: number): number {
+  const step = Math.max(1, Math.floor(length / 8));
+  let best = { at: from, power: -1 };
+  for (let at = from; at <= to; at += step) {
+    let power = 0;
+    for (let index = at; index < at + length; index += 4) power += copy[index]! * copy[index]!;
+    if (power > best.power) best = { at, power };
+  }
+  return best.at;
 }
 
 /** The line that most places lie on (Theil and Sen: the median of all slopes), if they lie on one that rises or falls. */
