@@ -138,13 +138,18 @@ describe('four people and one song', () => {
     await done.click();
     await done.waitFor({ state: 'detached' });
     await engineer.goto(song('/post-version'));
-    await engineer
-      .locator('input[type=file]')
-      .setInputFiles(join(server.dataFolder, 'demo', 'Harbour Wall Radio – Mix v4.wav'));
+    const print = join(server.dataFolder, 'demo', 'Harbour Wall Radio – Mix v4.wav');
+    await engineer.locator('#version-file').setInputFiles(print);
     const post = engineer.getByRole('button', { name: 'Post as Mix v4' });
     await expect.poll(() => post.isEnabled(), { timeout: 90_000 }).toBe(true);
+    await engineer.getByText('Its stems, if you have them').click();
+    await engineer.locator('#stem-files').setInputFiles([print, join(root, 'README.md')]);
+    await engineer.getByText('This is the print itself, not a stem of it.').waitFor();
+    await engineer.getByText(/^The file is no audio/).waitFor();
     await soundPage(engineer, 'post version');
-    await engineer.getByRole('textbox').first().fill('Bass back in the bridge; lead up 1.1 dB in chorus 3.');
+    for (const fileName of ['README.md', 'Harbour Wall Radio – Mix v4.wav'])
+      await engineer.getByRole('button', { name: `Let go of ${fileName}`, exact: true }).click();
+    await engineer.getByLabel(/^Print notes/).fill('Bass back in the bridge; lead up 1.1 dB in chorus 3.');
     await post.click();
     await engineer.waitForURL(/\/queue\?round=mix-3$/);
   });
@@ -156,6 +161,22 @@ describe('four people and one song', () => {
       .first()
       .waitFor({ timeout: 60_000 });
     await engineer.getByRole('table').first().waitFor();
+  });
+
+  it('says what each stem did, and lists the stems to the engineer alone', async () => {
+    // As `fixtures/demo/scenario.ts` documents it, told by the stems of Mix v3.
+    await engineer.getByText('Lead vocal +1.1 dB in chorus 3.', { exact: true }).waitFor();
+    await engineer
+      .getByText(/^The 6 stems sum to Mix v3: /)
+      .first()
+      .waitFor();
+    await engineer.goto(song('/stems'));
+    await engineer.getByLabel('Version').selectOption({ label: 'Mix v3, six stems' });
+    await engineer.getByRole('link', { name: 'Harbour Wall Radio – Mix v3 – bass.wav' }).waitFor();
+    await soundPage(engineer, 'stems');
+    await artist.goto(song('/stems'));
+    await artist.getByText(/^Stems are for the engineers and the producer alone/).waitFor();
+    await engineer.goto(song('/changed'));
   });
 
   it('shows where it changed as a map, and plays the change alone once somebody asks', async () => {
