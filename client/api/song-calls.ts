@@ -189,9 +189,9 @@ export function songCalls(recordId: string, songId: string) {
       readWhenReady<SectionProposal>(`${version(versionId)}/sections-proposal`, signal, onProgress),
     series: (versionId: string, signal: AbortSignal) =>
       readSeriesWhenReady(`${version(versionId)}/series`, signal),
-    /** All stems that a version ever had, the last ones holding; for the engineer's side alone. */
+    /** All stems that a version ever had, the last ones holding, and whether the reader may attach others; for the engineer's side alone. */
     stems: (versionId: string, signal: AbortSignal) =>
-      read<{ attached: AttachedStems[] }>(`${version(versionId)}/stems`, signal),
+      read<{ attached: AttachedStems[]; mayAttach: boolean }>(`${version(versionId)}/stems`, signal),
     attachStems: (
       versionId: string,
       body: {

@@ -9,7 +9,7 @@ import type { Comparison } from '../measurement/comparison.ts';
 import type { StemComparison } from '../measurement/stem-comparison.ts';
 import { type ComparedFiles, movePlace, stepsBetween } from '../measurement/timeline-position.ts';
 import { clockTime } from './clock-time.ts';
-import { entitlements } from './entitlements.ts';
+import { postsAt } from './entitlements.ts';
 import { type AskedPlace, askedPlace, type Stretch } from './request-place.ts';
 import { type RequestVerdict, requestVerdict } from './request-verdict.ts';
 import { nameOf, type PersonName } from './song-sheet.ts';
@@ -191,24 +191,11 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
       : [],
     fault,
     stems: typeof given.stems === 'string' ? given.stems : stems && 'told',
-    mayExplain: mayExplain(record, reader, newer.gate),
+    mayExplain: postsAt(record, reader, newer.gate),
   };
 }
 
 const nowhere: AskedPlace = { sections: [], narrower: null, named: true, left: 'unknown' };
-
-const explainers: Record<Gate, readonly string[]> = {
-  production: ['producer', 'mix engineer'],
-  mix: ['mix engineer'],
-  master: ['mastering engineer'],
-};
-
-function mayExplain(record: RecordState, reader: Person, gate: Gate): boolean {
-  return (
-    entitlements(record, reader).includes('explainChange') &&
-    (reader.roles.some((role) => explainers[gate].includes(role)) || (gate === 'production' && reader.owner))
-  );
-}
 
 function placeIn(
   song: Song,

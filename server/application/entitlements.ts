@@ -1,7 +1,14 @@
 import type { CommandType } from '../domain/command.ts';
-import { gates } from '../domain/contract.ts';
+import { type Gate, gates } from '../domain/contract.ts';
+import { posters } from '../domain/decide-version.ts';
 import type { Person } from '../domain/person.ts';
 import { type RecordState, rolesOf } from '../domain/record.ts';
+
+/** Whether a person may post at a gate, and so explain what changed there and attach stems to what was posted. */
+export function postsAt(record: RecordState, person: Person, gate: Gate): boolean {
+  const held = rolesOf(record, person);
+  return posters[gate].some((role) => (role === 'owner' ? person.owner : held.includes(role)));
+}
 
 /**
  * The commands that a person could give on a record if its state allowed them, so that a page offers what its reader

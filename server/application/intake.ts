@@ -142,10 +142,12 @@ export class Intake {
         : null;
     if (refusal) return { ...refused(refusal), sha256, format };
     await this.#audio.take(path, sha256);
-    await this.#audio.describe(
-      { sha256, fileName, byteLength: size, format, listening: 'original' },
-      this.#now(),
-    );
+    // The same bytes may be a version already, with a listening copy.
+    if (!(await this.#audio.find(sha256)))
+      await this.#audio.describe(
+        { sha256, fileName, byteLength: size, format, listening: 'original' },
+        this.#now(),
+      );
     return { sha256, format, durationSeconds, clipped: false, refusal: null };
   }
 

@@ -1,6 +1,6 @@
 import { type Context, Hono, type MiddlewareHandler } from 'hono';
 import { z } from 'zod';
-import { entitlements } from '../application/entitlements.ts';
+import { entitlements, postsAt } from '../application/entitlements.ts';
 import {
   comparisonInput,
   stemComparisonInput,
@@ -163,6 +163,7 @@ export function stemRoutes(services: Services): Hono<Access> {
       described(
         'The stems of a version, as they were attached; the last ones hold',
         z.object({
+          mayAttach: z.boolean(),
           attached: z.array(
             z.object({
               stems: z.array(z.object({ name: z.string(), role: z.enum(stemRoles), file: fileSchema })),
@@ -178,6 +179,7 @@ export function stemRoutes(services: Services): Hono<Access> {
         const version = versionOf(context);
         if (!version) return unknown(context);
         return context.json({
+          mayAttach: postsAt(context.get('record'), context.get('person'), version.gate),
           attached: setsOf(context, version).map(({ stems, reason, at, by }) => ({
             stems,
             reason,

@@ -75,12 +75,13 @@ export class AudioStore {
     return target;
   }
 
+  /** Says what a stored file is. Of one that is known already, only how it is listened to is said anew. */
   async describe(file: AudioFile, at: string): Promise<void> {
     await this.#database.write(async (writer) => {
       await writer
         .insert(audioFiles)
         .values({ ...file, format: JSON.stringify(file.format), addedAt: at })
-        .onConflictDoNothing();
+        .onConflictDoUpdate({ target: audioFiles.sha256, set: { listening: file.listening } });
     });
   }
 

@@ -101,7 +101,7 @@ describe('stems of a version', () => {
   it('tell nothing while there are none', async () => {
     expect(await codeOf(await artist.ask('GET', comparedAt))).toBe('not_found');
     expect(await codeOf(await artist.ask('GET', `${stemsAt}/sum`))).toBe('not_found');
-    expect(await json(await owner.ask('GET', stemsAt))).toEqual({ attached: [] });
+    expect(await json(await owner.ask('GET', stemsAt))).toEqual({ mayAttach: true, attached: [] });
   });
 
   it('are refused for a plain reason', async () => {

@@ -22,6 +22,8 @@ export const tag = 'countoff-stems';
 @customElement(tag)
 export class StemsPage extends FeatureElement {
   @state() private attached: AttachedStems[] | null = null;
+  /** Whoever may list stems may attach them only at the gates where they post. */
+  @state() private mayAttach = false;
   @state() private fault: string | null = null;
   @state() private busy = false;
   /** SHA-256 of stems that are not to stay. */
@@ -66,8 +68,13 @@ export class StemsPage extends FeatureElement {
     const stop = new AbortController();
     this.stop = stop;
     try {
-      const { attached } = await songCalls(this.recordId, this.songId).stems(version.id, stop.signal);
-      if (this.stop === stop) this.attached = attached;
+      const { attached, mayAttach } = await songCalls(this.recordId, this.songId).stems(
+        version.id,
+        stop.signal,
+      );
+      if (this.stop !== stop) return;
+      this.attached = attached;
+      this.mayAttach = mayAttach;
     } catch (error) {
       if (stop.signal.aborted) return;
       this.fault = error instanceof Refusal ? error.message : 'The stems could not be read.';
@@ -120,6 +127,7 @@ export class StemsPage extends FeatureElement {
       <label class="check"
         ><input
           type="checkbox"
+          ?disabled=${!this.mayAttach}
           ?checked=${!this.dropped.has(file.sha256)}
           @change=${({ target }: Event) => {
             const dropped = new Set(this.dropped);
@@ -206,7 +214,14 @@ export class StemsPage extends FeatureElement {
         </select></label
       >
       ${this.fault ? html`<p class="aside" role="alert">${this.fault}</p>` : nothing}
-      ${this.heldStems(version)} ${this.attached ? this.form(sheet, version) : nothing}
+      ${this.heldStems(version)}
+      ${
+        !this.attached
+          ? nothing
+          : this.mayAttach
+            ? this.form(sheet, version)
+            : html`<p class="aside">Stems of ${version.name} are attached by whoever posts at the ${version.gate} gate.</p>`
+      }
     </div>`;
   }
 }
