@@ -76,8 +76,18 @@ export interface SortedNote {
   requests: SortedRequest[];
   /** Words to leave something as it is. */
   protections: { text: string; target: string | null }[];
-  /** The one plain question for the author where the words don't decide. */
+  /** The one plain question for the author where the words don't decide; the words of `clarification`. */
   question: string | null;
+  clarification: Clarification | null;
+}
+
+/** What the author is asked where the words of a note don't decide. */
+export interface Clarification {
+  words: string;
+  /** The part that it is about, where it asks whether that part is in the recording. */
+  part: string | null;
+  /** Which of the note's requests it is about, counted from 0. */
+  requestIndex: number;
 }
 
 export interface Models {
@@ -132,6 +142,8 @@ interface Guess {
   kind: RequestKind;
   confidence: number;
   second: RequestKind;
+  /** Of its being something that nobody recorded. */
+  newPart: number;
   features: ReturnType<typeof featuresOf>;
 }
 
@@ -144,6 +156,7 @@ function guessKind(reading: Reading, span: Span, models: Models): Guess {
     kind: requestKinds[order[0]!]!,
     confidence: chances[order[0]!]!,
     second: requestKinds[order[1]!]!,
+    newPart: chances[requestKinds.indexOf('new-part')]!,
     features,
   };
 }
@@ -303,6 +316,11 @@ function numbered(reading: Reading, span: Span): string | null {
   return null;
 }
 
+const partListed = (target: string, parts: NonNullable<SortContext['parts']>) =>
+  parts.find(
+    (entry) => singular(entry.name) === singular(target) || partName(entry.name) === singular(target),
+  );
+
 /** The kind that the song's parts list makes of a wish: a part that exists is brought in or up, one that doesn't is new. */
 function byPartsList(
   kind: RequestKind,
@@ -310,9 +328,7 @@ function byPartsList(
   parts: SortContext['parts'],
 ): { kind: RequestKind; why: string } | null {
   if (!target || !parts) return null;
-  const part = parts.find(
-    (entry) => singular(entry.name) === singular(target) || partName(entry.name) === singular(target),
-  );
+  const part = partListed(target, parts);
   if (!part) return null;
   if (kind === 'new-part' && part.delivered)
     return { kind: 'mute', why: `the ${target} is among this song's parts already` };
@@ -414,6 +430,15 @@ function sortSpan(
     because = listed.why;
     confidence = Math.max(confidence, 0.9);
   }
+  // A part that was delivered can't be new: the chance of that falls to what else the words may mean.
+  if (
+    !listed &&
+    kind !== 'new-part' &&
+    target &&
+    context.parts &&
+    partListed(target, context.parts)?.delivered
+  )
+    confidence /= 1 - guess.newPart;
   const example = byExample(reading, words, context.examples);
   let { level, grey } = context.scopeSheet[kind];
   if (example) {
@@ -468,31 +493,40 @@ function closedAt({ text, words }: Reading, index: number): number {
 }
 
 /** The one question that would decide between the two likeliest readings, in plain words. */
-function questionFor(request: Sorted): string {
+function clarificationOf(request: Sorted, requestIndex: number): Clarification {
   const { kind, second } = request.guess;
   const pair = new Set([kind, second]);
-  const target =
-    request.target && request.target !== 'whole mix'
-      ? `${article(request.target)}${request.target}`
-      : 'that part';
   const has = (...kinds: RequestKind[]) => kinds.some((name) => pair.has(name));
-  if (has('new-part') && has('balance', 'mute', 'effect', 'automation', 'space'))
-    return `Is there ${target} in the recording already?`;
-  if (has('tuning') && has('tone')) return 'Do you mean the pitch, or the sound?';
+  const ask = (words: string, part: string | null = null) => ({ words, part, requestIndex });
+  if (has('new-part') && has('balance', 'mute', 'effect', 'automation', 'space', 'tone', 'arrangement')) {
+    const part =
+      request.target && /^(?:whole mix|song structure)$/u.test(request.target) ? null : request.target;
+    return part
+      ? ask(`${isMany(part) ? 'Are' : 'Is'} there ${article(part)}${part} in the recording already?`, part)
+      : ask('Is that in the recording already?');
+  }
+  if (has('tuning') && has('tone')) return ask('Do you mean the pitch, or the sound?');
   if (
     has('overall-loudness', 'overall-tone', 'reference-match-overall') &&
     has('balance', 'tone', 'dynamics', 'automation')
   )
-    return 'Do you mean the whole song beside other songs, or one part inside it?';
-  if (has('praise', 'chat')) return 'Is there something that should change, or is it fine as it is?';
-  if (has('question')) return 'Do you want it changed, or do you only want to know?';
-  return `Is this about ${plainKind[kind]}, or about ${plainKind[second]}?`;
+    return ask('Do you mean the whole song beside other songs, or one part inside it?');
+  if (has('praise', 'chat')) return ask('Is there something that should change, or is it fine as it is?');
+  if (has('question')) return ask('Do you want it changed, or do you only want to know?');
+  return ask(`Is this about ${plainKind[kind]}, or about ${plainKind[second]}?`);
 }
 
-const article = (name: string) => (/s$/u.test(name) ? '' : /^[aeiou]/iu.test(name) ? 'an ' : 'a ');
+/** “Claps” and “congas”, not “bass” and “brass”. */
+const isMany = (name: string) => /(?<!s)s$/u.test(name) || name === 'timpani';
+/** What is not counted has no article. */
+const uncounted = new Set(['percussion', 'brass', 'bass', 'sub bass', 'synth bass', 'beatbox', 'whistling']);
+const article = (name: string) =>
+  isMany(name) || uncounted.has(name) ? '' : /^[aeio]/iu.test(name) ? 'an ' : 'a ';
 
 const approvingEmoji =
   /^(?:🔥|❤|😍|🥰|👏|🙌|💯|👍|🎉|😭|🤩|✨|🖤|💜|💙|💚|🧡|💛|🤘|👌|🚀|🐐|😊|😀|😃|😁|🥹|🫶|🙏|💪|⭐|🌟|🎶|🎵|🤯|😎|✅)$/u;
+
+const whichLevel = 'Which level is this: the mix, the production, mastering, or no request at all?';
 
 function unsorted(text: string, context: SortContext): SortedNote {
   const words = wordsOf(ownWords(text));
@@ -527,7 +561,8 @@ function unsorted(text: string, context: SortContext): SortedNote {
     ...summary(request),
     requests: [request],
     protections: [],
-    question: sure ? null : 'Which level is this: the mix, the production, mastering, or no request at all?',
+    question: sure ? null : whichLevel,
+    clarification: sure ? null : { words: whichLevel, part: null, requestIndex: 0 },
   };
 }
 
@@ -551,14 +586,14 @@ function protectionsIn(reading: Reading): { text: string; target: string | null;
         (cue) => cue.concept.name === name && cue.from >= clause.from && cue.from < clause.to,
       );
     const before = reading.clauses[index - 1];
-    const praised = before && mainTarget(reading, clause) === null ? before : clause;
-    const protects =
-      says('protect') || (says('no-change') && mainTarget(reading, praised)?.implied === false);
+    const meant = before && mainTarget(reading, clause) === null ? before : clause;
+    const names = mainTarget(reading, meant)?.implied === false;
+    const protects = says('protect') || (says('no-change') && names);
     const moved = reading.cues.some(
       (cue) => within(clause, cue) && /^(?:up|down|excess|lack|add|remove)$/u.test(cue.concept.sense),
     );
     if (!protects && !(says('keep') && !moved)) continue;
-    const words = withoutJoin(reading, protects ? { from: praised.from, to: clause.to } : clause);
+    const words = withoutJoin(reading, names ? { from: meant.from, to: clause.to } : clause);
     const hit = mainTarget(reading, words);
     const target = hit && sungNoises.has(hit.target.name) ? sungNoise(reading, words, hit) : targetName(hit);
     found.push({
@@ -617,13 +652,15 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
   if (requests.filter((request) => !talk.has(request.kind)).length === 0 && spans.length > 1)
     requests = [sortSpan(reading, whole, withoutJoin(reading, whole), context, models, null)];
   const main = severest(requests) as Sorted;
-  const unsure = requests.find((request) => request.confidence < askingThreshold) ?? null;
+  const unsure = requests.findIndex((request) => request.confidence < askingThreshold);
+  const clarification = unsure < 0 ? null : clarificationOf(requests[unsure]!, unsure);
   return {
     ...summary(main),
     place: main.place ?? requests.find((request) => request.place)?.place ?? null,
     confidence: Math.min(...requests.map((request) => request.confidence)),
     requests: requests.map(({ guess: _, ...request }) => request),
     protections: protections.map(({ text: words, target }) => ({ text: words, target })),
-    question: unsure ? questionFor(unsure) : null,
+    question: clarification?.words ?? null,
+    clarification,
   };
 }

@@ -244,6 +244,58 @@ describe('doubt', () => {
   });
 });
 
+// Expected words by hand: what is many takes “are”, and a part is named by what the parts list would call it.
+describe('the question to the author', () => {
+  const asked = (text: string) => sort(text).clarification;
+  it('names the part that it is about, in good grammar', () => {
+    expect(asked('maybe some shaker in the last chorus')).toEqual({
+      words: 'Is there a shaker in the recording already?',
+      part: 'shaker',
+      requestIndex: 0,
+    });
+    expect(asked('maybe some claps in the last chorus')).toMatchObject({
+      words: 'Are there claps in the recording already?',
+      part: 'claps',
+    });
+  });
+  it('says which request it is about, and holds the words of the plain question', () => {
+    const note = sort('kick up 2 dB. maybe some shaker in the last chorus');
+    expect(note.requests).toHaveLength(2);
+    expect(note.clarification).toMatchObject({ part: 'shaker', requestIndex: 1 });
+    expect(note.question).toBe(note.clarification!.words);
+  });
+  it('is not asked of a part that the song has', () => {
+    const parts = [{ name: 'shaker', delivered: true }];
+    const note = sort('maybe some shaker in the last chorus', { parts });
+    expect(note.level).toBe('mix');
+    expect(note.clarification).toBeNull();
+  });
+});
+
+// Labels by the labelling rules beside the notes, rule 12 for directions.
+describe('directions that stand inside a phrase of the trade', () => {
+  it.each([
+    ['up a semitone please, it is too low for me', 'tempo-key', 'up'],
+    ['drop the key a half step', 'tempo-key', 'down'],
+    ['autotune off in the verse', 'tuning', 'down'],
+    ['hard autotune on the hook', 'tuning', 'add'],
+  ])('%s', (text, kind, direction) => {
+    expect(sort(text).requests[0]).toMatchObject({ kind, direction });
+  });
+});
+
+describe('one wish said twice', () => {
+  it('is one request, with the words of both', () => {
+    const note = sort('bass player drags behind the kick. pull him onto the beat');
+    expect(note.requests.map(({ kind, text }) => [kind, text])).toEqual([
+      ['timing', 'bass player drags behind the kick. pull him onto the beat'],
+    ]);
+  });
+  it('is two where it pulls the other way elsewhere', () => {
+    expect(sort('kick louder in the verse, kick quieter in the chorus').requests).toHaveLength(2);
+  });
+});
+
 // Proves that no text makes the sorting throw, run on or lose its place.
 describe('bad input', () => {
   it.each([
@@ -288,6 +340,32 @@ describe('bad input', () => {
       ['snare down a bit please', 'balance'],
     ]);
     expect(sort('> add a shaker\nvocal up').requests.map(({ kind }) => kind)).toEqual(['balance']);
+  });
+  it('reads an answer that stands under what it quotes', () => {
+    const text =
+      'See below.\n\nOn Tue, the studio wrote:\n> add a shaker?\n> anything else?\n\nsnare down a bit please';
+    expect(sort(text).requests.map(({ text, kind }) => [text, kind])).toEqual([
+      ['snare down a bit please', 'balance'],
+    ]);
+  });
+  it.each([
+    ['numbers', '1. kick up\n2. snare down'],
+    ['numbers in one line', '1) kick up 2) snare down'],
+    ['letters', '(a) kick up; (b) snare down'],
+    ['dots', '• kick up\n• snare down'],
+  ])('tells the items of a list apart: %s', (_, text) => {
+    const { requests } = sort(text);
+    expect(requests.map(({ target, direction }) => [target, direction])).toEqual([
+      ['kick', 'up'],
+      ['snare', 'down'],
+    ]);
+    expect(requests.map(({ text }) => text)).toEqual(['kick up', 'snare down']);
+  });
+  it.each([
+    ['Arabic', 'الصوت منخفض جدا في اللازمة'],
+    ['Hebrew', 'הבס חזק מדי בפזמון'],
+  ])('asks for the level of right-to-left text: %s', (_, text) => {
+    expect(sort(text)).toMatchObject({ level: 'none', clarification: { part: null, requestIndex: 0 } });
   });
   it('holds for any text, the same every time', () => {
     const word = fc.constantFrom(
