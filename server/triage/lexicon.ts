@@ -44,6 +44,9 @@ interface Phrase {
   concepts: Concept[];
 }
 
+/** What a wish without a sound leaves open: what should have more, stand out, grow, is missing, or comes first. */
+export type VagueWish = 'quality' | 'stand-out' | 'size' | 'missing' | 'undecided';
+
 export interface Lexicon {
   language: Language;
   /** Phrases by the first word, longest first. */
@@ -53,6 +56,8 @@ export interface Lexicon {
   targets: Map<string, { tokens: string[]; target: Target; plural: boolean }[]>;
   implied: Map<string, Target>;
   self: string[][];
+  /** Wishes that name a feeling and no sound, by what has to be asked back. */
+  vague: Map<VagueWish, string[][]>;
   grammar: Record<string, Set<string>>;
   places: Record<string, Set<string>>;
   known: Set<string>;
@@ -68,6 +73,7 @@ interface LexiconFile {
   implied: Record<string, string>;
   self: string;
   cues: Record<string, string[]>;
+  vague: Record<VagueWish, string>;
   grammar: Record<string, string>;
   places: Record<string, string>;
   common: string;
@@ -132,6 +138,9 @@ function load(language: Language): Lexicon {
     targets: new Map(),
     implied: new Map(),
     self: list(file.self).map(split),
+    vague: new Map(
+      Object.entries(file.vague).map(([wish, line]) => [wish as VagueWish, list(line).map(split)]),
+    ),
     grammar: sets(file.grammar),
     places: sets(file.places),
     known: new Set(list(file.common)),
@@ -316,6 +325,14 @@ export function findCues(words: readonly Word[], lexicon: Lexicon): CueHit[] {
       hits.push({ concept, from: start, to: best.at[best.at.length - 1]! + 1, at: best.at });
   }
   return hits;
+}
+
+/** The first of the wishes that name a feeling and no sound; `null` where a run of words holds none. */
+export function findVagueWish(words: readonly Word[], lexicon: Lexicon): VagueWish | null {
+  for (let start = 0; start < words.length; start++)
+    for (const [wish, phrases] of lexicon.vague)
+      if (phrases.some((tokens) => phraseAt(tokens, words, start))) return wish;
+  return null;
 }
 
 /** Parts that are also something to do: “ride the last word”, “kick the chorus up”. */

@@ -21,7 +21,7 @@ import {
   startPrior,
   within,
 } from './features.ts';
-import type { Language, TargetHit } from './lexicon.ts';
+import { findVagueWish, type Language, type TargetHit, type VagueWish } from './lexicon.ts';
 import { type NamedSection, type PlaceRange, placeIn, rangeOf } from './place.ts';
 import { type Reading, read } from './reading.ts';
 import { coreOf, trimmed, withoutJoin } from './request-words.ts';
@@ -76,12 +76,12 @@ export interface SortedNote {
   requests: SortedRequest[];
   /** Words to leave something as it is. */
   protections: { text: string; target: string | null }[];
-  /** The one plain question for the author where the words don't decide; the words of `clarification`. */
+  /** The one plain question for the author where the words don't decide or say too little; the words of `clarification`. */
   question: string | null;
   clarification: Clarification | null;
 }
 
-/** What the author is asked where the words of a note don't decide. */
+/** What the author is asked where the words of a note don't decide, or name a feeling and no sound. */
 export interface Clarification {
   words: string;
   /** The part that it is about, where it asks whether that part is in the recording. */
@@ -516,6 +516,29 @@ function clarificationOf(request: Sorted, requestIndex: number): Clarification {
   return ask(`Is this about ${plainKind[kind]}, or about ${plainKind[second]}?`);
 }
 
+const vagueQuestions: Readonly<Record<VagueWish, string>> = {
+  quality: 'What should have more of that?',
+  'stand-out': 'What should stand out more?',
+  size: 'What should be bigger?',
+  missing: 'What is missing, or where?',
+  undecided: 'What would you change first?',
+};
+
+/**
+ * The question back to a wish that names a feeling, no sound and no part of the song (*common practice*: the words that
+ * engineers ask back about); `null` where the words say what they are about.
+ */
+function vagueQuestionOf(reading: Reading, requests: readonly Sorted[]): Clarification | null {
+  const [request, ...others] = requests;
+  if (!request || others.length > 0 || talk.has(request.kind) || wholeKinds.has(request.kind)) return null;
+  const named = reading.targets.some(
+    (hit) => !hit.implied && !['form', 'band', 'noise'].includes(hit.target.class),
+  );
+  if (named || reading.cues.some((cue) => cue.concept.name === 'whole')) return null;
+  const wish = findVagueWish(reading.words, reading.lexicon);
+  return wish && { words: vagueQuestions[wish], part: null, requestIndex: 0 };
+}
+
 /** “Claps” and “congas”, not “bass” and “brass”. */
 const isMany = (name: string) => /(?<!s)s$/u.test(name) || name === 'timpani';
 /** What is not counted has no article. */
@@ -653,7 +676,8 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
     requests = [sortSpan(reading, whole, withoutJoin(reading, whole), context, models, null)];
   const main = severest(requests) as Sorted;
   const unsure = requests.findIndex((request) => request.confidence < askingThreshold);
-  const clarification = unsure < 0 ? null : clarificationOf(requests[unsure]!, unsure);
+  const doubt = unsure < 0 ? null : clarificationOf(requests[unsure]!, unsure);
+  const clarification = doubt?.part ? doubt : (vagueQuestionOf(reading, requests) ?? doubt);
   return {
     ...summary(main),
     place: main.place ?? requests.find((request) => request.place)?.place ?? null,

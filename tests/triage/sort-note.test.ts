@@ -272,6 +272,27 @@ describe('the question to the author', () => {
   });
 });
 
+// Expected by the words that engineers ask back about: a feeling without a sound is vague, one with a part or place to go is not.
+describe('a wish that names a feeling and no sound', () => {
+  it.each([
+    ['more energy please', 'What should have more of that?'],
+    ['it needs to pop', 'What should stand out more?'],
+    ['can it be bigger', 'What should be bigger?'],
+    ['something is missing', 'What is missing, or where?'],
+    ['mehr Energie bitte', 'What should have more of that?'],
+    ['más energía por favor', 'What should have more of that?'],
+    ["plus d'énergie s'il vous plaît", 'What should have more of that?'],
+  ])('is asked back about: %s', (text, words) => {
+    expect(sort(text)).toMatchObject({ question: words, clarification: { words, part: null } });
+  });
+  it.each(['more energy in the drums', 'bigger snare', 'more punch on the kick', 'kick up, and more energy'])(
+    'is none where a part is named: %s',
+    (text) => {
+      expect(sort(text).question ?? '').not.toMatch(/^What/u);
+    },
+  );
+});
+
 // Labels by the labelling rules beside the notes, rule 12 for directions.
 describe('directions that stand inside a phrase of the trade', () => {
   it.each([
