@@ -12,6 +12,8 @@ interface Picture {
   page: string;
   viewport: { width: number; height: number };
   colorScheme: 'light' | 'dark';
+  /** What is measured only once somebody looks, and is waited for. */
+  told?: string;
 }
 
 const desk = { width: 1280, height: 860 };
@@ -19,7 +21,14 @@ const phone = { width: 390, height: 844 };
 const pictures: Picture[] = [
   { name: 'listen', by: 'Ilse Varnholt', page: '/s/main', viewport: desk, colorScheme: 'light' },
   { name: 'listen-phone', by: 'Ilse Varnholt', page: '/s/main', viewport: phone, colorScheme: 'dark' },
-  { name: 'changed', by: 'Owner', page: '/s/main/changed', viewport: desk, colorScheme: 'light' },
+  {
+    name: 'changed',
+    by: 'Owner',
+    page: '/s/main/changed',
+    viewport: desk,
+    colorScheme: 'light',
+    told: 'from the stems',
+  },
   { name: 'queue', by: 'Owner', page: '/s/second/queue', viewport: desk, colorScheme: 'light' },
   { name: 'scope', by: 'Greta Lindqvale', page: '/s/second/scope', viewport: desk, colorScheme: 'light' },
   { name: 'sign-off', by: 'Ilse Varnholt', page: '/s/third/sign-off', viewport: desk, colorScheme: 'light' },
@@ -28,7 +37,7 @@ const pictures: Picture[] = [
 
 const [server, browser] = await Promise.all([startServerProcess(), launchChromium()]);
 await mkdir(folder, { recursive: true });
-for (const { name, by, page: address, viewport, colorScheme } of pictures) {
+for (const { name, by, page: address, viewport, colorScheme, told } of pictures) {
   const context = await browser.newContext({ viewport, colorScheme });
   const page = await context.newPage();
   await page.goto(server.linkOf(by));
@@ -36,6 +45,7 @@ for (const { name, by, page: address, viewport, colorScheme } of pictures) {
   const me = (await (await page.request.get(`${server.url}/api/me`)).json()) as { records: { id: string }[] };
   await page.goto(`${server.url}/r/${me.records[0]?.id}${address}`);
   await page.waitForLoadState('load');
+  if (told) await page.getByText(told).first().waitFor({ timeout: 120_000 });
   await page.waitForTimeout(3500);
   await page.screenshot({ path: join(folder, `${name}.png`) });
   await context.close();
