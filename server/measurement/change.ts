@@ -121,11 +121,9 @@ function meanPower(track: ResidualTrack, from: number, to: number): number {
 export interface StretchSpectrum {
   windows: number;
   sums: CrossSums;
-  /**
-   * The same with the old mix brought to what the rest was held down to, and let up to, window by window; `null` where
-   * most windows hold bands that nothing was done to.
-   */
-  bus: { heldDown: CrossSums; letUp: CrossSums } | null;
+  /** The same with the old mix brought to what the rest was held down to, and let up to, window by window. */
+  heldDown: CrossSums;
+  letUp: CrossSums;
   /** By band, left then right: how steadily the power moves, in standard errors. */
   steadiness: { left: Float64Array; right: Float64Array };
 }
@@ -165,7 +163,6 @@ export function stretchSpectrum(
   ];
   const half = spectrum.windowFrames / 2;
   let windows = 0;
-  let untouchedWindows = 0;
   let nextStart = Number.NEGATIVE_INFINITY;
   for (const hop of hops) {
     const hopStart = track.startFrameB[hop]!;
@@ -175,12 +172,11 @@ export function stretchSpectrum(
       const here = spectrum.measure(a, Math.floor(start) + shift, b, Math.floor(start), gain);
       addCrossSums(sums, here);
       const held = heldGain(here, floor, alikeShare);
-      if (held.gain === null) addCrossSums(unheld, here);
+      if (held === null) addCrossSums(unheld, here);
       else {
-        addCrossSums(heldDown, here, Math.min(1, held.gain));
-        addCrossSums(letUp, here, Math.max(1, held.gain));
+        addCrossSums(heldDown, here, Math.min(1, held));
+        addCrossSums(letUp, here, Math.max(1, held));
       }
-      if (held.untouched) untouchedWindows++;
       for (let band = 0; band < bands; band++) {
         const left = relativeDifference(here.powerLeftA[band]!, here.powerLeftB[band]!);
         const right = relativeDifference(here.powerRightA[band]!, here.powerRightB[band]!);
@@ -195,9 +191,9 @@ export function stretchSpectrum(
     }
   }
   // Where no window's bands agree, since the bus moves within the window, those of all such windows together may.
-  const throughout = heldGain(unheld, floor, alikeThroughoutShare).gain ?? 1;
-  addCrossSums(heldDown, unheld, Math.min(1, throughout));
-  addCrossSums(letUp, unheld, Math.max(1, throughout));
+  const throughout = (ofOld: boolean) => heldGain(unheld, floor, alikeThroughoutShare, ofOld) ?? 1;
+  addCrossSums(heldDown, unheld, Math.min(1, throughout(true)));
+  addCrossSums(letUp, unheld, Math.max(1, throughout(false)));
   // Neighbouring windows of music resemble each other: four of them count as one observation.
   const observations = Math.max(1, windows / 4);
   const steady = (sum: Float64Array, square: Float64Array) =>
@@ -209,7 +205,8 @@ export function stretchSpectrum(
   return {
     windows,
     sums,
-    bus: untouchedWindows > untouchedShare * windows ? null : { heldDown, letUp },
+    heldDown,
+    letUp,
     steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
   };
 }
@@ -223,40 +220,37 @@ const heldWithinDb = [0.02, 0.05, 0.1, 0.2, 0.3] as const;
 const leastHeldBands = 6;
 /** A bus that holds the rest down by more than this is a change by itself. */
 const mostHeldDb = 3;
-/** Where so many windows hold bands that stand within this of where they stood, no bus moved the rest. */
+/** Where some of its bands stand within this of where they stood, no bus moved the rest. */
 const untouchedDb = 0.01;
 const leastUntouchedBands = 2;
-const untouchedShare = 0.3;
 
 /**
  * The gain that a window's unchanged bands agree on: a limiter on the bus answers a part that goes up by holding down all
  * the rest, a little, and one that goes down by letting it up.
  *
- * @returns linear, `null` where they agree on none; and whether some bands stand where they stood.
+ * @param ofOld Whether what is in both is held against the old mix, which a part that came in leaves true, or against the
+ * new one, which a part that went leaves true.
+ * @returns linear; `null` where they agree on none.
  */
-function heldGain(
-  sums: CrossSums,
-  floor: number,
-  alike: number,
-): { gain: number | null; untouched: boolean } {
+function heldGain(sums: CrossSums, floor: number, alike: number, ofOld = true): number | null {
   const votes: number[] = [];
   let sounding = 0;
   const vote = (real: number, powerA: number, powerB: number) => {
     if (powerA < floor && powerB < floor) return;
     sounding++;
-    if (real > 0 && real * real >= alike * powerA * powerB) votes.push(20 * Math.log10(real / powerA));
+    if (real > 0 && real * real >= alike * powerA * powerB)
+      votes.push(20 * Math.log10(ofOld ? real / powerA : powerB / real));
   };
   for (let band = 0; band < crossBands.length; band++) {
     if (crossBands[band]!.nominalHz < 80) continue;
     vote(sums.realLeft[band]!, sums.powerLeftA[band]!, sums.powerLeftB[band]!);
     vote(sums.realRight[band]!, sums.powerRightA[band]!, sums.powerRightB[band]!);
   }
-  const untouched = votes.filter((db) => Math.abs(db) < untouchedDb).length >= leastUntouchedBands;
-  if (votes.length < leastHeldBands) return { gain: null, untouched };
+  if (votes.filter((db) => Math.abs(db) < untouchedDb).length >= leastUntouchedBands) return 1;
+  if (votes.length < leastHeldBands) return null;
   const densest = densestValue(Float64Array.from(votes), heldWithinDb, heldShare)!;
   const agree = densest.share * votes.length >= Math.max(leastHeldBands, heldShare * sounding);
-  const gain = agree && Math.abs(densest.value) < mostHeldDb ? 10 ** (densest.value / 20) : null;
-  return { gain, untouched };
+  return agree && Math.abs(densest.value) < mostHeldDb ? 10 ** (densest.value / 20) : null;
 }
 
 /**
@@ -346,12 +340,8 @@ export function changesOfStretch(
   const seconds = (stretch.windows * spectrum.windowFrames) / 2 / sampleRateHz;
   const asTheyAre = bandsTakingPart(stretch.sums, seconds, among);
   if (asTheyAre.length === 0) return [];
-  const panned = mirrored(asTheyAre, stretch.sums) ? leftToRight(asTheyAre) : null;
-  if (panned) return [{ ...panned, band: bandRange(asTheyAre) }];
-
-  const sums = withoutBus(stretch);
-  const taking = bandsTakingPart(sums, seconds, among);
-  const move = imageMove(taking, sums);
+  const taking = bandsTakingPart(withoutBus(stretch), seconds, among);
+  const move = imageMove(asTheyAre, stretch.sums) ?? imageMove(taking, withoutBus(stretch));
   if (move) return [{ ...move, band: bandRange(taking) }];
 
   const towards = (sign: 1 | -1) => taking.filter(({ both }) => sign * both.product > 3 * productError(both));
@@ -391,8 +381,7 @@ function bandsTakingPart(sums: CrossSums, seconds: number, among: readonly numbe
 }
 
 /** What the bus did to the rest, taken out: it answers the part, so it goes the other way, and less far. */
-function withoutBus({ sums, bus }: StretchSpectrum): CrossSums {
-  if (!bus) return sums;
+function withoutBus({ sums, heldDown, letUp }: StretchSpectrum): CrossSums {
   let up = 0;
   for (let band = 0; band < crossBands.length; band++) {
     for (const { old, now, residual } of [
@@ -401,7 +390,7 @@ function withoutBus({ sums, bus }: StretchSpectrum): CrossSums {
     ])
       up += Math.sign(now - old) * residual;
   }
-  return up > 0 ? bus.heldDown : bus.letUp;
+  return up > 0 ? heldDown : letUp;
 }
 
 type BandBalance = { band: number; left: Balance; right: Balance; both: Balance };
@@ -456,9 +445,12 @@ const middleShare = 0.1;
 
 /** Left against right, or middle against sides: in most of the bands one goes up as the other goes down. */
 function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change, 'band'> | null {
-  const sides = mirrored(taking, sums) || ownOnBoth(taking.map(({ left, right }) => [left, right]));
-  const panned = sides ? leftToRight(taking) : null;
-  if (panned) return panned;
+  const sides = taking.map(({ left, right }): [Balance, Balance] => [left, right]);
+  const panned = mirrored(taking, sums) || ownOnBoth(sides) ? opposedIn(sides) : null;
+  if (panned) {
+    const towards = panned.second > 0 ? 'right' : 'left';
+    return { kind: 'moved in the image', confidence: panned.confidence, partGainDb: null, towards };
+  }
   const middleAndSides = taking.map(({ band, both }): [Balance, Balance] => {
     const old = sums.powerLeftA[band]! + sums.powerRightA[band]!;
     const now = sums.powerLeftB[band]! + sums.powerRightB[band]!;
@@ -475,13 +467,6 @@ function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change
   if (!width) return null;
   const towards = width.second > 0 ? 'wider' : 'narrower';
   return { kind: 'moved in the image', confidence: width.confidence, partGainDb: null, towards };
-}
-
-function leftToRight(taking: readonly BandBalance[]): Omit<Change, 'band'> | null {
-  const sides = opposedIn(taking.map(({ left, right }) => [left, right]));
-  if (!sides) return null;
-  const towards = sides.second > 0 ? 'right' : 'left';
-  return { kind: 'moved in the image', confidence: sides.confidence, partGainDb: null, towards };
 }
 
 /** Whether what changed on the left is, upside down, what changed on the right. */

@@ -9,6 +9,7 @@ import { writeWav } from '../../server/audio/write-wav.ts';
 import { compareSounds } from '../../server/measurement/comparison.ts';
 import { ComparisonError } from '../../server/measurement/comparison-error.ts';
 import { decibels, mixDown, seededRandom, synthesiseSong, toFloat32 } from './synthetic-song.ts';
+import { limited } from './truth-case.ts';
 
 /**
  * Proves that pairs which can't be compared, or only in part, get a clear answer: never a wrong one, and never a crash.
@@ -142,6 +143,79 @@ describe('pairs that are compared in part', () => {
     const comparison = compareSounds(sound(mix), sound(mix), []);
     expect(comparison.sections).toHaveLength(1);
     expect(comparison.summary.plain).toBe('No change measured.');
+  });
+});
+
+describe('a bus limiter that answers the part', () => {
+  const band = mixDown(song, (part) => (part === 'guitar' ? 0 : 1));
+  const guitar = song.parts.find(({ name }) => name === 'guitar')!.left;
+  const { start, end } = song.sections[2]!;
+  /** The guitar stands wholly on the left; in the third section at another gain. */
+  const limitedMix = (gain: number) => {
+    const left = band[0]!.map((value, frame) => {
+      const inside = frame >= start * rate && frame < end * rate;
+      return value + 3 * (inside ? gain : 1) * guitar[frame]!;
+    });
+    return toFloat32(limited([left, band[1]!], 1, 0.2));
+  };
+  const whole = limitedMix(1);
+
+  it.each([
+    ['up', decibels(2)],
+    ['down', decibels(-2)],
+    ['removed', 0],
+  ] as const)('a part on one side that is %s did not move in the image', (kind, gain) => {
+    const { sections } = compare(whole, limitedMix(gain));
+    expect(sections.map(({ verdict }) => verdict === 'changed')).toEqual([false, false, true, false]);
+    expect(sections[2]!.changes[0]!.kind).toBe(kind);
+  });
+
+  it('a part that comes in is added, not replaced', () => {
+    const { sections } = compare(limitedMix(0), whole);
+    expect(sections[2]!.changes[0]!.kind).toBe('added');
+  });
+});
+
+describe('changes of the form', () => {
+  it('silence put inside the song changes the section that it falls in', () => {
+    const at = 6.2 * rate;
+    const silence = Math.round(1.7 * rate);
+    const later = mix.map((channel) => {
+      const longer = new Float32Array(channel.length + silence);
+      longer.set(channel.subarray(0, at));
+      longer.set(channel.subarray(at), at + silence);
+      return longer;
+    });
+    const sections = song.sections.map(({ name, start, end }) => ({
+      name,
+      start: start > 6.2 ? start + 1.7 : start,
+      end: end > 6.2 ? end + 1.7 : end,
+    }));
+    const { alignment, sections: compared } = compareSounds(sound(mix), sound(later), sections);
+    expect(alignment.edits).toEqual([
+      { kind: 'silence added', atSeconds: 6.2, lengthSeconds: silence / rate, lengthBars: null },
+    ]);
+    expect(compared.map(({ verdict }) => verdict === 'changed')).toEqual([false, true, false, false]);
+  });
+
+  it('two bars played again are placed where the repeat starts, under 16-bit dither, too', () => {
+    const random = seededRandom(3);
+    const dithered = (value: number) => Math.round(value * 32_768 + random() + random() - 1) / 32_768;
+    const [from, to] = [6 * rate, 10 * rate];
+    const repeated = mix.map((channel) => {
+      const longer = new Float32Array(channel.length + to - from);
+      longer.set(channel.subarray(0, to));
+      longer.set(channel.subarray(from), to);
+      return longer.map(dithered);
+    });
+    const { alignment } = compareSounds(
+      sound(mix.map((channel) => channel.map(dithered))),
+      sound(repeated),
+      [],
+    );
+    expect(alignment.edits).toHaveLength(1);
+    expect(alignment.edits[0]).toMatchObject({ kind: 'inserted', lengthSeconds: 4 });
+    expect(alignment.edits[0]!.atSeconds).toBeCloseTo(to / rate, 2);
   });
 });
 

@@ -301,13 +301,19 @@ function withRoom(
   });
 }
 
-/** A bus limiter without make-up: instant attack, 60 ms release, threshold under the song's own peaks, the input pushed by `drive`. */
-export function limited(base: Exact, drive: number): Exact {
-  const [left, right] = base as [Float64Array, Float64Array];
+function highestPeak([left, right]: Exact): number {
   let peak = 0;
-  for (let frame = 0; frame < left.length; frame++)
-    peak = Math.max(peak, Math.abs(left[frame]!), Math.abs(right[frame]!));
-  const threshold = 0.5 * peak;
+  for (let frame = 0; frame < left!.length; frame++)
+    peak = Math.max(peak, Math.abs(left![frame]!), Math.abs(right![frame]!));
+  return peak;
+}
+
+/**
+ * A bus limiter without make-up: instant attack, 60 ms release, the input pushed by `drive`; its threshold is half the
+ * song's own peak unless it is given.
+ */
+export function limited(base: Exact, drive: number, threshold = 0.5 * highestPeak(base)): Exact {
+  const [left, right] = base as [Float64Array, Float64Array];
   let held = 0;
   const out = [new Float64Array(left.length), new Float64Array(left.length)];
   for (let frame = 0; frame < left.length; frame++) {
