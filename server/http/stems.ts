@@ -126,10 +126,7 @@ export function stemRoutes(services: Services): Hono<Access> {
     };
   }
 
-  /**
-   * The stems that are sent: checked uploads, and those that the version had before. An upload that was attached under the
-   * same name already is sent again after a lost answer, and stands for that stem.
-   */
+  /** The stems that are sent: checked uploads, and those that the version had before. */
   async function sentStems(
     context: Context<Access>,
     version: Version,
@@ -140,9 +137,7 @@ export function stemRoutes(services: Services): Hono<Access> {
     for (const { uploadId, sha256, name, role } of sent) {
       const uploaded = uploadId === null ? null : await uploadedFile(context, uploadId);
       if (uploaded && 'answer' in uploaded) return uploaded;
-      const had = before.findLast((stem) =>
-        sha256 === null ? uploadId !== null && stem.name === name.trim() : stem.file.sha256 === sha256,
-      );
+      const had = before.find((stem) => uploadId === null && stem.file.sha256 === sha256);
       const file = uploaded?.file ?? had?.file;
       if (!file)
         return {
@@ -225,11 +220,11 @@ export function stemRoutes(services: Services): Hono<Access> {
           },
         );
         if (outcome.ok) {
+          // The uploads stay known, so that sending again after a lost answer finds them.
           services.analyst.wake();
           const after = (await services.ledger.state(context.get('record').id))?.songs[song.id];
           const own = after?.versions.find(({ id }) => id === version.id);
           if (after && own) await queueComparisons(after, own);
-          for (const { uploadId } of sent.stems) if (uploadId) await services.uploads.remove(uploadId);
         }
         return answerOutcome(context, outcome);
       },

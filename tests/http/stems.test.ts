@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { StemCheck } from '../../server/analysis/compare-stems.ts';
 import { writeWav } from '../../server/audio/write-wav.ts';
 import type { StemComparison } from '../../server/measurement/stem-comparison.ts';
-import { movedByFader } from '../comparison/stem-truth.ts';
+import { alternatesOf, movedByFader } from '../comparison/stem-truth.ts';
 import { mixDown, seededRandom, synthesiseSong, toFloat32 } from '../comparison/synthetic-song.ts';
 import {
   type Browser,
@@ -182,6 +182,28 @@ describe('stems of a version', () => {
     expect(sections[1]!.stems.find(({ stem }) => stem === 'Lead vocal')?.reading).toBe('up');
   });
 
+  it('name what nobody asked for, to everybody', async () => {
+    const askedAt = `${song}/comparisons/older/newer/asked`;
+    const asked = async () =>
+      json<{ stems: string; unasked: { plain: string; figures: string }[] }>(
+        await artist.ask('GET', askedAt),
+      );
+    await expect.poll(async () => (await asked()).stems, { timeout: 60_000 }).toBe('told');
+    const { unasked } = await asked();
+    expect(unasked).toHaveLength(1);
+    expect(unasked[0]!.plain).toBe('Verse 1: Lead vocal up.');
+    expect(unasked[0]!.figures).toMatch(/^Lead vocal \+1\.[012] dB, from the stems; /u);
+  });
+
+  it('are the instrumental and the a cappella where there is nothing else, and match the main', async () => {
+    const pair: SentStem[] = [];
+    for (const { name, left, right } of alternatesOf(louder))
+      pair.push({ ...(await uploaded(name, await wav(toFloat32([left, right])))), role: name });
+    expect((await attach(pair, 'the label wants the alternates first')).status).toBe(200);
+    const { stems } = await ready<StemCheck>(`${stemsAt}/sum`);
+    expect(stems).toMatchObject({ stems: ['instrumental', 'a cappella'], reading: 'rounding' });
+  });
+
   it('are replaced with a reason, by others and by those that stood before', async () => {
     const random = seededRandom(3);
     const noise = Float32Array.from({ length: made.frames }, () => 0.1 * (random() - 0.5));
@@ -195,7 +217,7 @@ describe('stems of a version', () => {
     expect((await attach([kept], 'only the drums were meant')).status).toBe(200);
     expect((await attach([stranger], 'a mistake, for the test')).status).toBe(200);
     expect(await json(await owner.ask('GET', stemsAt))).toMatchObject({
-      attached: [{}, { reason: 'only the drums were meant' }, { stems: [{ name: 'another song' }] }],
+      attached: [{}, {}, { reason: 'only the drums were meant' }, { stems: [{ name: 'another song' }] }],
     });
   });
 
