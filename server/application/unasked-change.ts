@@ -102,8 +102,10 @@ function uncoveredStems(
 ): StemChange[] | null {
   const section = stems?.sections.find((each) => each.name === name && Math.abs(each.start - start) < 0.01);
   const moved = section?.stems.filter(stemMoved) ?? [];
-  if (moved.length === 0) return null;
-  return moved.filter((change) => !there.some((each) => coversStem(each, change)));
+  const uncovered = moved.filter((change) => !there.some((each) => coversStem(each, change)));
+  // What works on the whole mix is no stem's: where the stems leave it unexplained, the bands are asked.
+  const all = section?.doubt === null && moved.length > 0;
+  return all || uncovered.length > 0 ? uncovered : null;
 }
 
 function ofSections(
