@@ -23,7 +23,7 @@ export const tradeEntries = {
   stem: word(
     'Stem',
     'One part of a version, or a group of parts, as a file of its own.',
-    'All of them played together make the version; the engineers alone can hear them.',
+    'All of them played together make the version; the engineers and the producer alone have them.',
   ),
   rough: word(
     'Rough',
