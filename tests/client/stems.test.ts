@@ -117,6 +117,16 @@ describe('what stems tell', () => {
     expect(stemSentences([section('Bridge', [change('Bass', 'down', -0.8)])])).toEqual([
       'Bass −0.8 dB in the bridge.',
     ]);
+    const bands: StemChange['bands'] = [
+      { name: 'low mids', gainDifferenceDb: -2.1 },
+      { name: 'mids', gainDifferenceDb: 0.6 },
+      { name: 'air', gainDifferenceDb: null },
+    ];
+    const toned = { ...change('Guitar', 'tone changed', null), bands };
+    // The whole mix is 0.5 dB louder, so that the mids stood still beside it.
+    expect(stemSentences([section('Verse 1', [toned])], 0.5)).toEqual([
+      'Guitar with another tone (low mids −2.6 dB) in verse 1.',
+    ]);
     expect(stemSentences([section('Verse 1', [change('Bass', 'too uncertain', null)])])).toEqual([]);
     expect(doubtWords(section('Outro', [], 'too_short'))).toBe('Outro: too short to tell stems apart.');
   });

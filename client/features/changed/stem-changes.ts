@@ -143,7 +143,7 @@ export class StemChanges extends LightElement {
   }
 
   private result(told: StemComparison) {
-    const sentences = stemSentences(told.sections);
+    const sentences = stemSentences(told.sections, told.overallGainDb);
     const doubts = told.sections.map(doubtWords).filter((words) => words !== null);
     return html`${
       sentences.length

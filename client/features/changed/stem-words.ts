@@ -49,8 +49,25 @@ export function changeInCell(change: StemChange): string {
   }
 }
 
+/** A band that moved by less says nothing of a tone. */
+const leastToneDb = 0.5;
+
+/** The bands in which a stem's tone moved most, beside the whole mix: ` (low mids −2.1 dB)`. */
+function toneWords({ bands }: StemChange, overallGainDb: number): string {
+  const moved = bands
+    .flatMap(({ name, gainDifferenceDb }) =>
+      gainDifferenceDb === null ? [] : [{ name, movedDb: gainDifferenceDb - overallGainDb }],
+    )
+    .filter(({ movedDb }) => Math.abs(movedDb) >= leastToneDb)
+    .sort((one, other) => Math.abs(other.movedDb) - Math.abs(one.movedDb))
+    .slice(0, 2);
+  return moved.length
+    ? ` (${moved.map(({ name, movedDb }) => `${name} ${difference(movedDb, 'dB')}`).join(', ')})`
+    : '';
+}
+
 /** The same after the stem's name in a sentence: `Lead vocal +1.1 dB`. */
-function changeInSentence(change: StemChange): string {
+function changeInSentence(change: StemChange, overallGainDb: number): string {
   const { stem, reading } = change;
   switch (reading) {
     case 'added':
@@ -60,7 +77,7 @@ function changeInSentence(change: StemChange): string {
     case 'moved in the image':
       return `${stem} moved ${changeInCell(change)}`;
     case 'tone changed':
-      return `${stem} with another tone`;
+      return `${stem} with another tone${toneWords(change, overallGainDb)}`;
     case 'replaced':
       return `${stem} not the same as before`;
     case 'polarity turned over':
@@ -79,12 +96,14 @@ function inSentence(name: string): string {
 /**
  * Every change of a stem as a plain sentence, the largest first: `Lead vocal +1.1 dB in chorus 2.` What is the same in
  * several sections is said once.
+ *
+ * @param overallGainDb What the whole of the newer mix is louder by, which is left out.
  */
-export function stemSentences(sections: readonly StemSection[]): string[] {
+export function stemSentences(sections: readonly StemSection[], overallGainDb = 0): string[] {
   const said = new Map<string, { places: string[]; size: number }>();
   for (const { name, stems } of sections)
     for (const change of stems.filter(isMoved)) {
-      const words = changeInSentence(change);
+      const words = changeInSentence(change, overallGainDb);
       const known = said.get(words) ?? { places: [], size: 0 };
       known.places.push(name);
       known.size = Math.max(known.size, Math.abs(change.matchedGainDifferenceDb ?? 100));
