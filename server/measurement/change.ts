@@ -124,6 +124,8 @@ export interface StretchSpectrum {
   /** The same with the old mix brought to what the rest was held down to, and let up to, window by window. */
   heldDown: CrossSums;
   letUp: CrossSums;
+  /** By band: how uncertain the residual's product with the old mix is, as its windows disagree. */
+  productErrors: Float64Array;
   /** By band, left then right: how steadily the power moves, in standard errors. */
   steadiness: { left: Float64Array; right: Float64Array };
 }
@@ -162,6 +164,7 @@ export function stretchSpectrum(
     Float64Array,
   ];
   const half = spectrum.windowFrames / 2;
+  const productSquares = new Float64Array(bands);
   let windows = 0;
   let nextStart = Number.NEGATIVE_INFINITY;
   for (const hop of hops) {
@@ -184,6 +187,8 @@ export function stretchSpectrum(
         sumRight[band] = sumRight[band]! + right;
         squareLeft[band] = squareLeft[band]! + left * left;
         squareRight[band] = squareRight[band]! + right * right;
+        const { older, product } = bandPowers(here, band);
+        productSquares[band] = productSquares[band]! + (product - older) ** 2;
       }
       windows++;
       start += half;
@@ -207,6 +212,11 @@ export function stretchSpectrum(
     sums,
     heldDown,
     letUp,
+    productErrors: productSquares.map((square, band) => {
+      const { older, product } = bandPowers(sums, band);
+      const mean = (product - older) / Math.max(1, windows);
+      return windows * Math.sqrt(Math.max(0, square / Math.max(1, windows) - mean * mean) / observations);
+    }),
     steadiness: { left: steady(sumLeft, squareLeft), right: steady(sumRight, squareRight) },
   };
 }
@@ -292,10 +302,13 @@ interface Balance {
   product: number;
   /** Independent values behind the sums. */
   observations: number;
+  /** Standard error of `product`, as the windows disagree; 0 where they weren't asked. */
+  seenError: number;
 }
 
 function balanceOf(old: number, now: number, cross: number, observations: number): Balance {
   return {
+    seenError: 0,
     old,
     now,
     residual: Math.max(0, now + old - 2 * cross),
@@ -305,20 +318,24 @@ function balanceOf(old: number, now: number, cross: number, observations: number
 }
 
 function joined(balances: readonly Balance[]): Balance {
-  const total: Balance = { old: 0, now: 0, residual: 0, product: 0, observations: 0 };
+  const total: Balance = { old: 0, now: 0, residual: 0, product: 0, observations: 0, seenError: 0 };
   for (const balance of balances) {
     total.old += balance.old;
     total.now += balance.now;
     total.residual += balance.residual;
     total.product += balance.product;
     total.observations += balance.observations;
+    total.seenError = Math.sqrt(total.seenError ** 2 + balance.seenError ** 2);
   }
   return total;
 }
 
-/** Standard error of `product` for a residual that has nothing to do with the old mix. */
-function productError({ old, residual, observations }: Balance): number {
-  return Math.sqrt((old * residual) / Math.max(1, 2 * observations));
+/**
+ * Standard error of `product`: at least that of a residual which has nothing to do with the old mix. Sustained tones and
+ * rooms hold far fewer independent values than time and bandwidth allow; there, the windows disagree by more.
+ */
+function productError({ old, residual, observations, seenError }: Balance): number {
+  return Math.max(seenError, Math.sqrt((old * residual) / Math.max(1, 2 * observations)));
 }
 
 /**
@@ -338,9 +355,13 @@ export function changesOfStretch(
   among: readonly number[] = [...crossBands.keys()],
 ): Change[] {
   const seconds = (stretch.windows * spectrum.windowFrames) / 2 / sampleRateHz;
-  const asTheyAre = bandsTakingPart(stretch.sums, seconds, among);
+  const asTheyAre = within(
+    comparisonThreshold.bandTakesPartDb,
+    bandsOf(stretch, stretch.sums, seconds, among),
+  );
   if (asTheyAre.length === 0) return [];
-  const taking = bandsTakingPart(withoutBus(stretch), seconds, among);
+  const bands = bandsOf(stretch, withoutBus(stretch), seconds, among);
+  const taking = within(comparisonThreshold.bandTakesPartDb, bands);
   const move = imageMove(asTheyAre, stretch.sums) ?? imageMove(taking, withoutBus(stretch));
   if (move) return [{ ...move, band: bandRange(taking) }];
 
@@ -351,14 +372,27 @@ export function changesOfStretch(
   const total = residualOf(taking);
   const share = (some: typeof taking) => residualOf(some) / total;
   if (share(rising) > 0.15 && share(falling) > 0.15) {
-    return [rising, falling].sort((one, other) => share(other) - share(one)).map((some) => changeOf(some));
+    return [rising, falling]
+      .sort((one, other) => share(other) - share(one))
+      .map((some) => changeOf(some, some));
   }
-  return [changeOf(taking)];
+  return [changeOf(taking, within(comparisonThreshold.bandTellsDb, bands))];
 }
 
-/** The bands whose residual is near the strongest one's; none where nothing is left. */
-function bandsTakingPart(sums: CrossSums, seconds: number, among: readonly number[]): BandBalance[] {
-  const bands = among.map((band) => {
+/** The bands whose residual is no farther under the strongest one's; none where nothing is left. */
+function within(underStrongestDb: number, bands: readonly BandBalance[]): BandBalance[] {
+  const strongest = Math.max(...bands.map(({ both }) => both.residual));
+  const least = strongest * 10 ** (underStrongestDb / 10);
+  return strongest > 0 ? bands.filter(({ both }) => both.residual >= least) : [];
+}
+
+function bandsOf(
+  { productErrors }: StretchSpectrum,
+  sums: CrossSums,
+  seconds: number,
+  among: readonly number[],
+): BandBalance[] {
+  return among.map((band) => {
     const { lowerEdgeHz, upperEdgeHz } = crossBands[band]!;
     const observations = seconds * (upperEdgeHz - lowerEdgeHz);
     const left = balanceOf(
@@ -373,11 +407,9 @@ function bandsTakingPart(sums: CrossSums, seconds: number, among: readonly numbe
       sums.realRight[band]!,
       observations,
     );
-    return { band, left, right, both: joined([left, right]) };
+    const both = { ...joined([left, right]), seenError: productErrors[band]! };
+    return { band, left, right, both };
   });
-  const strongest = Math.max(...bands.map(({ both }) => both.residual));
-  const least = strongest * 10 ** (comparisonThreshold.bandTakesPartDb / 10);
-  return strongest > 0 ? bands.filter(({ both }) => both.residual >= least) : [];
 }
 
 /** What the bus did to the rest, taken out: it answers the part, so it goes the other way, and less far. */
@@ -395,11 +427,42 @@ function withoutBus({ sums, heldDown, letUp }: StretchSpectrum): CrossSums {
 
 type BandBalance = { band: number; left: Balance; right: Balance; both: Balance };
 
-function changeOf(bands: readonly BandBalance[]): Change {
-  const balance = joined(bands.map(({ both }) => both));
-  // 1/d: how the residual stands to the old mix.
-  const relation = balance.product / balance.residual;
-  const error = productError(balance) / balance.residual;
+/**
+ * How the residual stands to the old mix, 1/d: the mean of what the bands say by themselves. A room is akin to the sound
+ * that it belongs to, now with it and now against it; where bands disagree by more than their errors allow, none of them
+ * counts for much more than the others.
+ *
+ * @source R. DerSimonian, N. Laird, Meta-analysis in clinical trials, 1986 (random effects)
+ */
+function relationOf(bands: readonly BandBalance[]): { relation: number; error: number } {
+  const told = bands.map(({ both }) => ({
+    value: both.product / both.residual,
+    variance: (productError(both) / both.residual) ** 2 + 1e-12,
+  }));
+  const mean = (between: number) => {
+    let sum = 0;
+    let weights = 0;
+    for (const { value, variance } of told) {
+      sum += value / (variance + between);
+      weights += 1 / (variance + between);
+    }
+    return { value: sum / weights, weights };
+  };
+  const fixed = mean(0);
+  let scatter = 0;
+  let squares = 0;
+  for (const { value, variance } of told) {
+    scatter += (value - fixed.value) ** 2 / variance;
+    squares += 1 / variance ** 2;
+  }
+  const freedom = fixed.weights - squares / fixed.weights;
+  const { value, weights } = mean(freedom > 0 ? Math.max(0, (scatter - (told.length - 1)) / freedom) : 0);
+  return { relation: value, error: 1 / Math.sqrt(weights) };
+}
+
+/** @param telling Bands that say which kind it is; `bands` are those that it shows in. */
+function changeOf(bands: readonly BandBalance[], telling: readonly BandBalance[]): Change {
+  const { relation, error } = relationOf(telling);
   const newPart = 1 / (10 ** (comparisonThreshold.newPartDb / 20) - 1);
   const gonePart = 1 / (1 - 10 ** (-comparisonThreshold.newPartDb / 20));
   const steps: [number, ChangeKind][] = [
@@ -434,19 +497,24 @@ function certainty(standardErrors: number): number {
 }
 
 /**
- * What moves in the image goes up on one side as it goes down on the other, the very same sound: the two sides' residuals
- * mirror each other, or each is made of what was there before. A reverb's sides do neither.
+ * What moves in the image goes up on one side as it goes down on the other, the very same sound: what differs on the left
+ * is, upside down, what differs on the right, or nearly all bands go the same way, as a wide part does. A reverb's sides do
+ * neither.
  */
-const mirroredShare = -0.5;
-const ownShare = 0.5;
+const mirroredLikeness = -0.4;
+const oneWayShare = 0.9;
 const mostApart = 2;
-/** Where so little of the residual is in the middle, a part became wider or narrower. */
-const middleShare = 0.1;
+/** What differs is the sides alone, or it moved between middle and sides: then the two sides' differences are akin. */
+const sidesAloneLikeness = -0.9;
+const widthLikeness = 0.4;
 
 /** Left against right, or middle against sides: in most of the bands one goes up as the other goes down. */
 function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change, 'band'> | null {
-  const sides = taking.map(({ left, right }): [Balance, Balance] => [left, right]);
-  const panned = mirrored(taking, sums) || ownOnBoth(sides) ? opposedIn(sides) : null;
+  const likeness = sidesLikeness(taking, sums);
+  const panned =
+    likeness < mirroredLikeness || goOneWay(taking)
+      ? opposedIn(taking.map(({ left, right }) => [left, right]))
+      : null;
   if (panned) {
     const towards = panned.second > 0 ? 'right' : 'left';
     return { kind: 'moved in the image', confidence: panned.confidence, partGainDb: null, towards };
@@ -462,38 +530,49 @@ function imageMove(taking: readonly BandBalance[], sums: CrossSums): Omit<Change
       balanceOf(old / 2 - imageA, now / 2 - imageB, (cross - across) / 2, observations),
     ];
   });
-  const opposedWidth = opposedIn(middleAndSides);
-  const width = opposedWidth && ownOnBoth(middleAndSides) ? opposedWidth : sideOnly(middleAndSides);
+  const width =
+    likeness < sidesAloneLikeness
+      ? sidesAlone(middleAndSides)
+      : Math.abs(likeness) > widthLikeness
+        ? opposedIn(middleAndSides)
+        : null;
   if (!width) return null;
   const towards = width.second > 0 ? 'wider' : 'narrower';
   return { kind: 'moved in the image', confidence: width.confidence, partGainDb: null, towards };
 }
 
-/** Whether what changed on the left is, upside down, what changed on the right. */
-function mirrored(taking: readonly BandBalance[], sums: CrossSums): boolean {
+/** How alike the differences on both sides are, −1 to 1. */
+function sidesLikeness(taking: readonly BandBalance[], sums: CrossSums): number {
   let product = 0;
   for (const { band } of taking) product += sums.imageA[band]! + sums.imageB[band]! - sums.imageAcross[band]!;
   const left = joined(taking.map((each) => each.left)).residual;
   const right = joined(taking.map((each) => each.right)).residual;
-  return product < mirroredShare * Math.sqrt(left * right);
+  return product / Math.sqrt(left * right + 1e-30);
 }
 
-/** Whether what changed is, on both, what was there before, and moved about as far. */
-function ownOnBoth(pairs: readonly [Balance, Balance][]): boolean {
-  const [one, other] = [0, 1].map((side) => {
-    const { product, residual } = joined(pairs.map((pair) => pair[side]!));
-    return Math.abs(product) / (residual + 1e-30);
-  }) as [number, number];
-  return Math.min(one, other) > Math.max(ownShare, Math.max(one, other) / mostApart);
+/**
+ * Whether the sides go against each other, about as far and the same way in nearly all of several bands: what a bus holds
+ * down on one side goes less far than what went up on the other.
+ */
+function goOneWay(taking: readonly BandBalance[]): boolean {
+  const sides = [taking.map(({ left }) => left), taking.map(({ right }) => right)].map(joined);
+  const ways = sides.map(({ product, residual }) => Math.abs(product) / (residual + 1e-30));
+  if (mostApart * Math.min(...ways) < Math.max(...ways)) return false;
+  let rightwards = 0;
+  let all = 0;
+  for (const { left, right } of taking) {
+    const residual = left.residual + right.residual;
+    all += residual;
+    if (left.product < 0 && right.product > 0) rightwards += residual;
+    if (left.product > 0 && right.product < 0) rightwards -= residual;
+  }
+  return taking.length > 3 && Math.abs(rightwards) > oneWayShare * all;
 }
 
-/** A change of the sides alone, the middle standing still. */
-function sideOnly(
+function sidesAlone(
   middleAndSides: readonly [Balance, Balance][],
 ): { confidence: number; second: number } | null {
-  const middle = joined(middleAndSides.map(([one]) => one));
   const sides = joined(middleAndSides.map(([, other]) => other));
-  if (middle.residual > middleShare * sides.residual) return null;
   const errors = Math.abs(sides.product) / (productError(sides) + 1e-30);
   return errors > 3 ? { confidence: certainty(errors), second: sides.now - sides.old } : null;
 }

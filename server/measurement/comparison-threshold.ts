@@ -39,12 +39,14 @@ export const comparisonThreshold = {
   leastChangedHops: 3,
   /** A band takes part in a change where its residual is within this of the strongest band's. */
   bandTakesPartDb: -14,
+  /** A band has a say in what kind of change it is where its residual is within this of the strongest. */
+  bandTellsDb: -30,
   /** The bands that are named are within this of the strongest. */
   bandIsNamedDb: -8,
   /** Something moved in the image where so much of the residual is one side up and the other down. */
   opposingShare: 0.5,
   /** A limiter leaves no more of the residual unexplained than this, once each fiftieth of a second has its own gain. */
-  unexplainedShare: 0.07,
+  unexplainedShare: 0.045,
   /** Where the null is limited: how steadily a band must move, in standard errors, and by how much, before it counts. */
   steadyStandardErrors: 6,
   steadyBandDb: 0.15,

@@ -69,15 +69,15 @@ export function addCrossSums(into: CrossSums, sums: CrossSums, gainA = 1): void 
   }
 }
 
-/** Powers of one band over both channels: A's, B's, and that of B less A. */
+/** Powers of one band over both channels: A's, B's, their product's, and that of B less A. */
 export function bandPowers(
   { powerLeftA, powerRightA, powerLeftB, powerRightB, realLeft, realRight }: CrossSums,
   band: number,
-): { older: number; newer: number; rest: number } {
+): { older: number; newer: number; product: number; rest: number } {
   const older = powerLeftA[band]! + powerRightA[band]!;
   const newer = powerLeftB[band]! + powerRightB[band]!;
   const product = realLeft[band]! + realRight[band]!;
-  return { older, newer, rest: Math.max(0, older + newer - 2 * product) };
+  return { older, newer, product, rest: Math.max(0, older + newer - 2 * product) };
 }
 
 export interface CrossSpectrum {
