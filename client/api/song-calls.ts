@@ -6,6 +6,7 @@ import type {
   AnswerKind,
   AskedAndChanged,
   ChangeFigures,
+  Clarification,
   Comparison,
   Direction,
   Gate,
@@ -44,8 +45,11 @@ export interface Sorting {
     why: string;
   }[];
   protections: { text: string }[];
-  /** What the author is asked where the words don't decide; `part` where the answer goes on the song's list of parts. */
-  question: { words: string; part: string | null } | null;
+  /**
+   * What the author is asked where the words don't decide: `part` where the answer goes on the song's list of parts,
+   * `vague` where any part of the song would answer it.
+   */
+  question: Clarification | null;
   /** One sentence: what it means for time and money. */
   meaning: string;
 }

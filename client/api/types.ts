@@ -56,3 +56,4 @@ export type { SeriesName } from '../../server/measurement/series.ts';
 export type { StemComparison } from '../../server/measurement/stem-comparison.ts';
 export type { StemChange, StemSection } from '../../server/measurement/stem-gain.ts';
 export type { StemSum } from '../../server/measurement/stem-sum.ts';
+export type { Clarification } from '../../server/triage/sort-note.ts';

@@ -22,7 +22,7 @@ import type { Level } from '../domain/request-kind.ts';
 import type { Round } from '../domain/round.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
 import { findContradiction } from '../triage/contradiction.ts';
-import { askingThreshold, type SortedNote, sortNote } from '../triage/sort-note.ts';
+import { type Clarification, type SortedNote, sortNote } from '../triage/sort-note.ts';
 import { placedIn } from './request-span.ts';
 import { sectionSpans } from './section-spans.ts';
 import type { StudioExamples, TaughtExample } from './studio-examples.ts';
@@ -70,24 +70,16 @@ function withoutWordsOf(foreign: readonly TaughtExample[], sorted: SortedNote): 
   };
 }
 
-/** A question to the author of a note that is being written. */
-export interface NoteQuestion {
-  words: string;
-  /** The part that it is about: whether that is in the recording already, which goes on the song's list of parts. */
-  part: string | null;
-}
-
-const asksForPart = /^(?:Is|Are) there .+ in the recording already\?$/u;
-
-/** What the author is asked where the words don't decide; what the list of parts answers already isn't asked. */
-export function questionOf(song: Song, { question, requests }: SortedNote): NoteQuestion | null {
-  if (question === null) return null;
-  const unsure = requests.find((request) => request.confidence < askingThreshold);
-  const part = asksForPart.test(question) ? (unsure?.target ?? null) : null;
-  if (part === null || part === 'whole mix' || !question.includes(part))
-    return { words: question, part: null };
-  const listed = song.parts.some((each) => each.name.trim().toLowerCase() === part.toLowerCase());
-  return listed ? null : { words: question, part };
+/** What the author is asked where the words don't decide; what the song's list of parts answers already isn't asked. */
+export function questionOf(song: Song, { clarification, requests }: SortedNote): Clarification | null {
+  if (!clarification) return null;
+  const named = (name: string, words: string) => words.toLowerCase().includes(name.trim().toLowerCase());
+  const { part, vague, requestIndex } = clarification;
+  const wish = requests[requestIndex]?.text ?? '';
+  const answered = song.parts.some(({ name }) =>
+    part === null ? vague && named(name, wish) : name.trim().toLowerCase() === part.toLowerCase(),
+  );
+  return answered ? null : clarification;
 }
 
 /** A note that is being written: who writes it and when. */

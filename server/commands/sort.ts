@@ -23,9 +23,8 @@ export const sort: Command = {
         onBadLine(`line ${number} has no text.`);
         continue;
       }
-      const { level, kind, target, direction, place, confidence, requests, question } = sortNote(value.text, {
-        scopeSheet,
-      });
+      const { level, kind, target, direction, place, confidence, requests, question, clarification } =
+        sortNote(value.text, { scopeSheet });
       const parts = requests.map(({ text, level, kind, target, direction, place }) => ({
         text,
         level,
@@ -45,6 +44,7 @@ export const sort: Command = {
           confidence: Number(confidence.toFixed(3)),
           parts,
           question,
+          clarification,
         }),
       );
     }

@@ -88,6 +88,8 @@ export interface Clarification {
   part: string | null;
   /** Which of the note's requests it is about, counted from 0. */
   requestIndex: number;
+  /** The wish names a feeling and no sound, so that any part of the song would answer it. */
+  vague: boolean;
 }
 
 export interface Models {
@@ -497,7 +499,7 @@ function clarificationOf(request: Sorted, requestIndex: number): Clarification {
   const { kind, second } = request.guess;
   const pair = new Set([kind, second]);
   const has = (...kinds: RequestKind[]) => kinds.some((name) => pair.has(name));
-  const ask = (words: string, part: string | null = null) => ({ words, part, requestIndex });
+  const ask = (words: string, part: string | null = null) => ({ words, part, requestIndex, vague: false });
   if (has('new-part') && has('balance', 'mute', 'effect', 'automation', 'space', 'tone', 'arrangement')) {
     const part =
       request.target && /^(?:whole mix|song structure)$/u.test(request.target) ? null : request.target;
@@ -536,7 +538,7 @@ function vagueQuestionOf(reading: Reading, requests: readonly Sorted[]): Clarifi
   );
   if (named || reading.cues.some((cue) => cue.concept.name === 'whole')) return null;
   const wish = findVagueWish(reading.words, reading.lexicon);
-  return wish && { words: vagueQuestions[wish], part: null, requestIndex: 0 };
+  return wish && { words: vagueQuestions[wish], part: null, requestIndex: 0, vague: true };
 }
 
 /** “Claps” and “congas”, not “bass” and “brass”. */
@@ -585,7 +587,7 @@ function unsorted(text: string, context: SortContext): SortedNote {
     requests: [request],
     protections: [],
     question: sure ? null : whichLevel,
-    clarification: sure ? null : { words: whichLevel, part: null, requestIndex: 0 },
+    clarification: sure ? null : { words: whichLevel, part: null, requestIndex: 0, vague: false },
   };
 }
 

@@ -26,6 +26,8 @@ describe('the question of a note', () => {
     expect(asked(storyAt(2)).question).toEqual({
       words: 'Is there a shaker in the recording already?',
       part: 'shaker',
+      requestIndex: 0,
+      vague: false,
     });
   });
 
@@ -38,7 +40,25 @@ describe('the question of a note', () => {
     const record = storyAt(2);
     const song = record.song(storySong);
     const sorted = sortForSong(record.record, song, 'make it bigger', null, null);
-    expect(sorted.question).not.toBeNull();
-    expect(questionOf(song, sorted)).toEqual({ words: sorted.question, part: null });
+    expect(questionOf(song, sorted)).toEqual({
+      words: 'What should be bigger?',
+      part: null,
+      requestIndex: 0,
+      vague: true,
+    });
+  });
+
+  it('is not asked again of a feeling, once the words name a part of this song’s own', () => {
+    const record = storyAt(2);
+    const name = 'Moonlight pedal';
+    const asks = (text: string) => {
+      const song = record.song(storySong);
+      return questionOf(
+        { ...song, parts: [...song.parts, { name, delivered: true }] },
+        sortForSong(record.record, song, text, null, null),
+      );
+    };
+    expect(asks('more energy')).toMatchObject({ words: 'What should have more of that?', vague: true });
+    expect(asks(`more energy in the ${name}`)).toBeNull();
   });
 });

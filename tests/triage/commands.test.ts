@@ -60,7 +60,22 @@ describe('countoff sort', () => {
         },
       ],
     });
-    expect(lines[1]).toMatchObject({ id: 7, level: 'none', parts: [{ level: 'none' }] });
+    expect(lines[1]).toMatchObject({
+      id: 7,
+      level: 'none',
+      parts: [{ level: 'none' }],
+      question: null,
+      clarification: null,
+    });
+    const asked = countoff(
+      ['sort'],
+      '{"id":1,"text":"kick up 2 dB. maybe some shaker in the last chorus"}\n',
+    );
+    const words = 'Is there a shaker in the recording already?';
+    expect(asked.lines[0]).toMatchObject({
+      question: words,
+      clarification: { words, part: 'shaker', requestIndex: 1 },
+    });
   });
   it('goes by a scope sheet, and names its faults', () => {
     const sheet = join(folder, 'sheet.json');

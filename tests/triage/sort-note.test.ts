@@ -252,6 +252,7 @@ describe('the question to the author', () => {
       words: 'Is there a shaker in the recording already?',
       part: 'shaker',
       requestIndex: 0,
+      vague: false,
     });
     expect(asked('maybe some claps in the last chorus')).toMatchObject({
       words: 'Are there claps in the recording already?',
@@ -283,7 +284,7 @@ describe('a wish that names a feeling and no sound', () => {
     ['más energía por favor', 'What should have more of that?'],
     ["plus d'énergie s'il vous plaît", 'What should have more of that?'],
   ])('is asked back about: %s', (text, words) => {
-    expect(sort(text)).toMatchObject({ question: words, clarification: { words, part: null } });
+    expect(sort(text)).toMatchObject({ question: words, clarification: { words, part: null, vague: true } });
   });
   it.each(['more energy in the drums', 'bigger snare', 'more punch on the kick', 'kick up, and more energy'])(
     'is none where a part is named: %s',

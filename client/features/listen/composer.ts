@@ -6,7 +6,7 @@ import { levelMeaning, levelShape, levelWord } from '../../elements/level-mark.t
 import { LightElement } from '../../elements/light-element.ts';
 import { parseTimeCode, timeCode } from '../../elements/time-code.ts';
 import type { NotePlace } from './listen-view.ts';
-import { lacksPlace, vagueQuestion } from './vague-wish.ts';
+import { lacksPlace } from './missing-place.ts';
 
 const levels: readonly Level[] = ['mix', 'production', 'mastering', 'none'];
 
@@ -212,7 +212,7 @@ export class Composer extends LightElement {
         ? html`<p>To be left as it is: ${sorting.protections.map(({ text }) => `“${text}”`).join(', ')}.</p>`
         : nothing
     }
-    ${this.clarified() ?? this.asked()}
+    ${this.question?.vague ? this.clarified(this.question.words) : this.asked()}
     ${this.placeOffered()}`;
   }
 
@@ -226,9 +226,7 @@ export class Composer extends LightElement {
   }
 
   /** A wish that names no part gets one question back, with the song's parts to press; it can be pinned without. */
-  private clarified() {
-    const question = this.question?.part ? null : vagueQuestion(this.text, this.sorting, this.parts);
-    if (question === null) return null;
+  private clarified(question: string) {
     const say = (words: string) => {
       this.text = `${this.text.trimEnd().replace(/[.!?…]+$/u, '')} ${words}`;
       this.report('draft', { text: this.text });
