@@ -11,7 +11,7 @@ import {
 import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
 
 export interface FileComparisonOptions extends ComparisonOptions {
-  /** Threads that may work on it: with a second one, it reads and measures the older version. */
+  /** Threads that may work on it: a second one reads the older version, and measures both. */
   threadCount?: 1 | 2;
 }
 
@@ -37,17 +37,17 @@ export async function compareFiles(
     onProgress(0.05);
     const a = await readingA;
     onProgress(0.1);
-    const steps = comparisonSteps(soundOf(a), soundOf(b), sections, {
+    const measure = (sound: SharedSound) => {
+      const measuring = beside.measure(sound);
+      measuring.catch(() => {});
+      return measuring;
+    };
+    const steps = comparisonSteps(soundOf(a), soundOf(b), sections, measure, {
       onProgress: (share) => onProgress(0.1 + 0.9 * share),
       tempo,
     });
     let step = steps.next();
-    while (!step.done) {
-      const measuringA = beside.measure(step.value.a);
-      measuringA.catch(() => {});
-      const measuredB = measureShared(step.value.b);
-      step = steps.next([await measuringA, measuredB]);
-    }
+    while (!step.done) step = steps.next(await Promise.all(step.value));
     return step.value;
   } finally {
     await beside.close();

@@ -2,12 +2,10 @@ import { access } from 'node:fs/promises';
 import { availableParallelism } from 'node:os';
 import { parseArgs } from 'node:util';
 import { compareFiles } from '../analysis/compare-files.ts';
-import { compareStemFiles } from '../analysis/compare-stems.ts';
-import { openStemFolder } from '../analysis/stem-folder.ts';
 import type { Comparison, Differences } from '../measurement/comparison.ts';
+import type { SectionSpan } from '../measurement/measurement.ts';
 import type { StemComparison } from '../measurement/stem-comparison.ts';
 import type { Command } from './command.ts';
-import { readSectionFile } from './section-file.ts';
 
 const usage = 'Usage: countoff compare A B [--sections S.json] [--stems-a DIR] [--stems-b DIR] [--json]';
 
@@ -43,22 +41,39 @@ export const compare: Command = {
         throw new Error(`The file ${path} can't be read.`);
       });
     }
-    const sections = values.sections === undefined ? [] : await readSectionFile(values.sections);
+    // What only some comparisons need is loaded only for them.
+    const sections =
+      values.sections === undefined
+        ? []
+        : await (await import('./section-file.ts')).readSectionFile(values.sections);
     const comparison = await compareFiles(pathA, pathB, sections, {
       threadCount: availableParallelism() > 1 ? 2 : 1,
     });
-    const stemsOf = async (folder: string | undefined) =>
-      folder === undefined ? null : openStemFolder(folder);
-    const folders = { a: await stemsOf(values['stems-a']), b: await stemsOf(values['stems-b']) };
+    const folders = { a: values['stems-a'], b: values['stems-b'] };
     const stems =
-      folders.a || folders.b
-        ? await compareStemFiles(pathA, pathB, folders, sections, comparison.gainDb)
-        : null;
+      folders.a === undefined && folders.b === undefined
+        ? null
+        : await compareStems(pathA, pathB, folders, sections, comparison.gainDb);
     if (values.json) console.log(JSON.stringify(withStems(comparison, stems)));
     else console.log(stems ? `${report(comparison)}\n\n${stemReport(stems)}` : report(comparison));
     return 0;
   },
 };
+
+async function compareStems(
+  pathA: string,
+  pathB: string,
+  folders: { a: string | undefined; b: string | undefined },
+  sections: readonly SectionSpan[],
+  gainDb: number,
+): Promise<StemComparison> {
+  const { compareStemFiles } = await import('../analysis/compare-stems.ts');
+  const { openStemFolder } = await import('../analysis/stem-folder.ts');
+  const stemsOf = async (folder: string | undefined) =>
+    folder === undefined ? null : openStemFolder(folder);
+  const stems = { a: await stemsOf(folders.a), b: await stemsOf(folders.b) };
+  return compareStemFiles(pathA, pathB, stems, sections, gainDb);
+}
 
 function withStems(comparison: Comparison, stemComparison: StemComparison | null): object {
   if (stemComparison === null) return { ...comparison, stems: null, stemComparison };

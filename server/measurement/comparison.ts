@@ -157,7 +157,6 @@ export interface Tempo {
 
 const pushFrames = 8192;
 const slidingParts = 9;
-const noResiduals: readonly null[] = [];
 
 /**
  * Compares two versions of a song: aligned, matched in gain, then section by section.
@@ -175,9 +174,9 @@ export function compareSounds(
   sections: readonly SectionSpan[],
   options: ComparisonOptions = {},
 ): Comparison {
-  const steps = comparisonSteps(a, b, sections, options);
+  const steps = comparisonSteps(a, b, sections, measureShared, options);
   let step = steps.next();
-  while (!step.done) step = steps.next([measureShared(step.value.a), measureShared(step.value.b)]);
+  while (!step.done) step = steps.next(step.value);
   return step.value;
 }
 
@@ -191,39 +190,39 @@ export interface SharedSound {
   sections: SectionSpan[];
 }
 
-type ComparisonSteps = Generator<
-  { a: SharedSound; b: SharedSound },
-  Comparison,
-  [a: Measurement, b: Measurement]
->;
+type MeasuredPair = [a: Measurement, b: Measurement];
 
 /**
- * The same as `compareSounds`, handing out the two sounds that are to be measured, so that two threads can.
+ * The same as `compareSounds`, step by step: it goes on while the two are being measured elsewhere, and yields what
+ * `measure` gave for both once it needs them; it is told the measurements.
  *
+ * @param measure Called for both, once it is known what they share.
  * @throws ComparisonError, MeasurementError
  */
-export function* comparisonSteps(
+export function* comparisonSteps<Measuring>(
   a: ComparedSound,
   b: ComparedSound,
   sections: readonly SectionSpan[],
+  measure: (sound: SharedSound) => Measuring,
   { onProgress = () => {}, tempo = null }: ComparisonOptions = {},
-): ComparisonSteps {
+): Generator<[a: Measuring, b: Measuring], Comparison, MeasuredPair> {
   const memory = new KernelMemory();
   try {
-    return yield* comparisonOf(a, b, sections, onProgress, tempo, memory);
+    return yield* comparisonOf(a, b, sections, measure, onProgress, tempo, memory);
   } finally {
     memory.free();
   }
 }
 
-function* comparisonOf(
+function* comparisonOf<Measuring>(
   a: ComparedSound,
   b: ComparedSound,
   sections: readonly SectionSpan[],
+  measure: (sound: SharedSound) => Measuring,
   onProgress: (share: number) => void,
   tempo: Tempo | null,
   memory: KernelMemory,
-): ComparisonSteps {
+): Generator<[a: Measuring, b: Measuring], Comparison, MeasuredPair> {
   const { sampleRateHz } = b;
   const notes: string[] = [];
   assertComparable(a, b);
@@ -313,29 +312,34 @@ function* comparisonOf(
     start: from / sampleRateHz,
     end: Math.max(to, from) / sampleRateHz,
   }));
-  const [measuredA, measuredB] = yield {
-    a: {
+  const measuring: [Measuring, Measuring] = [
+    measure({
       channels: alignedA,
       runs: pieces.map(({ startFrameA, frames }) => ({ start: startFrameA, frames })),
       sampleRateHz,
       sections: shared,
-    },
-    b: {
+    }),
+    measure({
       channels: channelsB,
       runs: pieces.map(({ startFrameB, frames }) => ({ start: startFrameB, frames })),
       sampleRateHz,
       sections: shared,
-    },
-  };
-  onProgress(0.85);
+    }),
+  ];
+  onProgress(0.5);
 
-  const wholeLoudness = levelDifferenceDb(measuredB.integratedLoudnessLufs, measuredA.integratedLoudnessLufs);
-  const byLoudness = !match.decided && wholeLoudness !== null;
+  let measured: MeasuredPair | null = null;
+  let wholeLoudness: number | null = null;
+  if (!match.decided) {
+    measured = yield measuring;
+    wholeLoudness = levelDifferenceDb(measured[1].integratedLoudnessLufs, measured[0].integratedLoudnessLufs);
+  }
+  const byLoudness = wholeLoudness !== null;
   if (byLoudness)
     notes.push(
       'The balance changed throughout, so that no one gain holds: A was brought to B’s loudness, and all is told beside that.',
     );
-  const gainDb = byLoudness ? withoutRounding(wholeLoudness) : matchedGainDb;
+  const gainDb = wholeLoudness === null ? matchedGainDb : withoutRounding(wholeLoudness);
   const gain = alignment.polarity * 10 ** (gainDb / 20);
   const track = matchedTrack ?? trackAt(gainDb);
   const best = bestNull(track);
@@ -345,29 +349,22 @@ function* comparisonOf(
       'One of the files is lossy (MP3): small changes, and anything over 10 kHz, can’t be told from its encoding.',
     );
   const limited = isLimited(track);
-  const compared = stretches.map((stretch, index): SectionComparison => {
+  const judgedSections = stretches.map((stretch) => {
     const { span, startFrameB, endFrameB, doubt } = stretch;
-    const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
     const hops = sectionHops(track, startFrameB, endFrameB);
-    const inside = edits.filter((edit) => touches(edit, span, pieces, framesB, sampleRateHz));
     const judged = doubt ?? (enough(hops) ? null : 'little_in_common');
+    const song = { alignedA, channelsB, track, gain, spectrum, limited, lossy, asTheyAre, sampleRateHz };
+    const found = judged ? nothingTold : changesIn(hops, { ...song, startFrameB, endFrameB });
+    return { span, hops, judged, found };
+  });
+  onProgress(0.7);
+  const [measuredA, measuredB] = measured ?? (yield measuring);
+  const compared = judgedSections.map(({ span, hops, judged, found }, index): SectionComparison => {
+    const differences = differencesOf(measuredA.sections[index]!, measuredB.sections[index]!, gainDb);
+    const inside = edits.filter((edit) => touches(edit, span, pieces, framesB, sampleRateHz));
     const louder = Math.abs(differences.matchedLoudnessDifferenceLu ?? 0);
-    const told = judged
-      ? { changes: [], residualDb: noResiduals }
-      : changesIn(hops, {
-          alignedA,
-          channelsB,
-          track,
-          gain,
-          spectrum,
-          limited,
-          lossy,
-          asTheyAre,
-          louder,
-          startFrameB,
-          endFrameB,
-          sampleRateHz,
-        });
+    const stands = louder <= (lossy ? 2 : 1) * comparisonThreshold.meterToleranceLu;
+    const told = found.unsteady && stands ? nothingTold : found;
     const changes = judged ? [] : [...inside.map(changeOfEdit), ...told.changes];
     const verdict: SectionVerdict =
       changes.length > 0 || inside.length > 0
@@ -621,6 +618,15 @@ function differencesOf(a: Figures, b: Figures, gainDb: number): Differences {
   };
 }
 
+interface ToldChanges {
+  changes: Change[];
+  residualDb: readonly (number | null)[];
+  /** No band moves steadily where the null is limited: a change only where the section's loudness moved, too. */
+  unsteady: boolean;
+}
+
+const nothingTold: ToldChanges = { changes: [], residualDb: [], unsteady: false };
+
 function changesIn(
   { active, changed }: SectionHops,
   song: {
@@ -633,15 +639,12 @@ function changesIn(
     lossy: boolean;
     /** Whether A's own samples are compared. */
     asTheyAre: boolean;
-    /** What the section's loudness moved by, matched, whichever way. */
-    louder: number;
     startFrameB: number;
     endFrameB: number;
     sampleRateHz: number;
   },
-): { changes: Change[]; residualDb: readonly (number | null)[] } {
-  const nothing = { changes: [], residualDb: noResiduals };
-  if (changed.length < comparisonThreshold.leastChangedHops) return nothing;
+): ToldChanges {
+  if (changed.length < comparisonThreshold.leastChangedHops) return nothingTold;
   const { track, limited, lossy, spectrum } = song;
   const dynamics = lossy ? null : dynamicsChange(track, changed);
   const stretch = stretchSpectrum(
@@ -655,18 +658,18 @@ function changesIn(
     song.endFrameB,
   );
   // Two converters differ next to half the sample rate, where nothing is asked for: there, only the bands count.
-  if (!song.asTheyAre && bandedResidualDb(stretch) < comparisonThreshold.unchangedResidualDb) return nothing;
+  if (!song.asTheyAre && bandedResidualDb(stretch) < comparisonThreshold.unchangedResidualDb)
+    return nothingTold;
   const residualDb = bandResidualsDb(stretch);
-  if (dynamics) return { changes: [dynamics], residualDb };
-  if (stretch.windows === 0) return nothing;
+  if (dynamics) return { changes: [dynamics], residualDb, unsteady: false };
+  if (stretch.windows === 0) return nothingTold;
   const steady = limited ? steadyBands(stretch, lossy) : [];
-  const stands = song.louder <= (lossy ? 2 : 1) * comparisonThreshold.meterToleranceLu;
-  if (limited && steady.length === 0 && stands) return nothing;
   const among = lossy && steady.length > 0 ? steady : undefined;
   const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz, among);
   return {
     changes: limited ? changes : changes.map((change) => asRoom(change, changed, song)),
     residualDb,
+    unsteady: limited && steady.length === 0,
   };
 }
 

@@ -48,6 +48,10 @@ export function ringing(
   const spectrum = transform.output.values;
   const firstBin = Math.max(1, Math.floor((band.lowestHz * 0.89 * size) / sampleRateHz));
   const lastBin = Math.min(size / 2 - 1, Math.ceil((band.highestHz * 1.12 * size) / sampleRateHz));
+  const hann = Float64Array.from(
+    { length: size },
+    (_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size),
+  );
   const old = new Float64Array(steps);
   const residual = new Float64Array(steps);
   const image = { left: 0, right: 0, product: 0 };
@@ -57,9 +61,8 @@ export function ringing(
     sides?: typeof image,
   ) => {
     for (let frame = 0; frame < size; frame++) {
-      const weight = 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size);
-      input[2 * frame] = weight * sampleAt(0, start + frame);
-      input[2 * frame + 1] = weight * sampleAt(1, start + frame);
+      input[2 * frame] = hann[frame]! * sampleAt(0, start + frame);
+      input[2 * frame + 1] = hann[frame]! * sampleAt(1, start + frame);
     }
     transform.run();
     let sum = 0;
