@@ -110,6 +110,11 @@ export class Analyst {
     return this.#store.result(analysisKey(input));
   }
 
+  /** Forgets what was to be measured of a file that is gone; what was measured of it stays. */
+  async forgetUnfinished(sha256: string): Promise<void> {
+    await this.#store.forgetUnfinished(sha256);
+  }
+
   /** Starts what waits, as far as there are workers. */
   wake(): void {
     this.#wakeAgain = true;

@@ -70,6 +70,11 @@ export class RecordLedger {
     return this.#store.entries(recordId);
   }
 
+  /** Whether any record's ledger names a file by its SHA-256. */
+  async mentions(sha256: string): Promise<boolean> {
+    return this.#store.mentions(sha256);
+  }
+
   watch(onChange: (changed: Changed) => void): () => void {
     this.#watchers.add(onChange);
     return () => this.#watchers.delete(onChange);

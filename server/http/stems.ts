@@ -197,28 +197,31 @@ export function stemRoutes(services: Services): Hono<Access> {
         const version = versionOf(context);
         if (!version) return unknown(context);
         const idempotency = idempotencyOf(context, sent);
-        const found = await sentStems(context, version, sent.stems);
-        if ('answer' in found) return found.answer;
         const song = context.get('song');
-        const outcome = await services.ledger.execute(
-          context.get('record').id,
-          context.get('person').id,
-          {
-            type: 'attachStems',
-            song: song.id,
-            versionId: version.id,
-            stems: found.stems,
-            reason: sent.reason,
-          },
-          {
-            idempotency,
-            alongside: async (writer, _facts, state) => {
-              const after = state.songs[song.id];
-              const input = after && stemSumInput(after, version);
-              if (input) await services.analyst.queueIn(writer, input);
+        const outcome = await services.intake.inTurn(async () => {
+          const found = await sentStems(context, version, sent.stems);
+          if ('answer' in found) return found;
+          return services.ledger.execute(
+            context.get('record').id,
+            context.get('person').id,
+            {
+              type: 'attachStems',
+              song: song.id,
+              versionId: version.id,
+              stems: found.stems,
+              reason: sent.reason,
             },
-          },
-        );
+            {
+              idempotency,
+              alongside: async (writer, _facts, state) => {
+                const after = state.songs[song.id];
+                const input = after && stemSumInput(after, version);
+                if (input) await services.analyst.queueIn(writer, input);
+              },
+            },
+          );
+        });
+        if ('answer' in outcome) return outcome.answer;
         if (outcome.ok) {
           // The uploads stay known, so that sending again after a lost answer finds them.
           services.analyst.wake();

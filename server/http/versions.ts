@@ -135,58 +135,60 @@ export function versionRoutes(services: Services): Hono<Access> {
         const person = context.get('person');
         if (!entitlements(record, person).includes('postVersion'))
           return problem(context, 'not_entitled', 'Posting versions is for the engineers and the producer.');
-        const posted = song.versions.find((version) => version.id === sent.versionId);
-        const upload = await services.uploads.find(sent.uploadId);
-        if (
-          !posted &&
-          (upload?.purpose !== 'version' || upload.recordId !== record.id || upload.personId !== person.id)
-        )
-          return problem(context, 'not_found', 'There is no such upload of yours. Upload the file again.');
-        const inspection = upload?.inspection;
-        if (upload?.state === 'refused')
-          return problem(context, 'upload_refused', inspection?.refusal ?? 'The file was refused.');
-        if (!posted && (upload?.state !== 'ready' || !inspection?.sha256 || !inspection.format))
-          return problem(
-            context,
-            'upload_not_ready',
-            'The file is still being checked. It takes a few seconds.',
-          );
-        const file = posted?.file ?? {
-          sha256: inspection?.sha256 ?? '',
-          fileName: upload?.fileName ?? '',
-          byteLength: upload?.byteLength ?? 0,
-          sampleRateHz: inspection?.format?.sampleRateHz ?? 0,
-          channelCount: inspection?.format?.channelCount ?? 0,
-          bitDepth: inspection?.format?.bitDepth ?? null,
-          durationSeconds: inspection?.durationSeconds ?? 0,
-        };
-        const outcome = await services.ledger.execute(
-          record.id,
-          person.id,
-          {
-            type: 'postVersion',
-            song: song.id,
-            gate: sent.gate,
-            versionId: sent.versionId,
-            file,
-            printNotes: sent.printNotes,
-            warnings: inspection ? versionWarnings(song, sent.gate, inspection) : [],
-            changes: sent.changes,
-          },
-          {
-            idempotency: idempotencyOf(context, sent),
-            alongside: async (writer, _facts, state) => {
-              const after = state.songs[song.id];
-              const newest = after && newestVersion(after, sent.gate);
-              if (!after || !newest) return;
-              for (const input of [measurementInput(after, newest), ...comparisonsBefore(after, newest)])
-                await services.analyst.queueIn(writer, input);
+        return services.intake.inTurn(async () => {
+          const posted = song.versions.find((version) => version.id === sent.versionId);
+          const upload = await services.uploads.find(sent.uploadId);
+          if (
+            !posted &&
+            (upload?.purpose !== 'version' || upload.recordId !== record.id || upload.personId !== person.id)
+          )
+            return problem(context, 'not_found', 'There is no such upload of yours. Upload the file again.');
+          const inspection = upload?.inspection;
+          if (upload?.state === 'refused')
+            return problem(context, 'upload_refused', inspection?.refusal ?? 'The file was refused.');
+          if (!posted && (upload?.state !== 'ready' || !inspection?.sha256 || !inspection.format))
+            return problem(
+              context,
+              'upload_not_ready',
+              'The file is still being checked. It takes a few seconds.',
+            );
+          const file = posted?.file ?? {
+            sha256: inspection?.sha256 ?? '',
+            fileName: upload?.fileName ?? '',
+            byteLength: upload?.byteLength ?? 0,
+            sampleRateHz: inspection?.format?.sampleRateHz ?? 0,
+            channelCount: inspection?.format?.channelCount ?? 0,
+            bitDepth: inspection?.format?.bitDepth ?? null,
+            durationSeconds: inspection?.durationSeconds ?? 0,
+          };
+          const outcome = await services.ledger.execute(
+            record.id,
+            person.id,
+            {
+              type: 'postVersion',
+              song: song.id,
+              gate: sent.gate,
+              versionId: sent.versionId,
+              file,
+              printNotes: sent.printNotes,
+              warnings: inspection ? versionWarnings(song, sent.gate, inspection) : [],
+              changes: sent.changes,
             },
-          },
-        );
-        services.analyst.wake();
-        if (outcome.ok && upload) await services.uploads.remove(upload.id);
-        return answerOutcome(context, outcome);
+            {
+              idempotency: idempotencyOf(context, sent),
+              alongside: async (writer, _facts, state) => {
+                const after = state.songs[song.id];
+                const newest = after && newestVersion(after, sent.gate);
+                if (!after || !newest) return;
+                for (const input of [measurementInput(after, newest), ...comparisonsBefore(after, newest)])
+                  await services.analyst.queueIn(writer, input);
+              },
+            },
+          );
+          services.analyst.wake();
+          if (outcome.ok && upload) await services.uploads.remove(upload.id);
+          return answerOutcome(context, outcome);
+        });
       },
     )
     .get('/versions/:version/audio', described('Listen to a version', null, 200), async (context) => {

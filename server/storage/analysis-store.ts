@@ -1,4 +1,4 @@
-import { asc, eq, inArray, sql } from 'drizzle-orm';
+import { and, asc, eq, inArray, ne, sql } from 'drizzle-orm';
 import type { Match } from '../measurement/matched-older.ts';
 import type { Database, Writer } from './database.ts';
 import { analyses } from './schema.ts';
@@ -127,6 +127,15 @@ export class AnalysisStore {
 
   async fail(key: string, message: string): Promise<void> {
     await this.#set(key, { state: 'failed', message });
+  }
+
+  /** Forgets what was to be measured of a file that is gone; what was measured of it stays. */
+  async forgetUnfinished(sha256: string): Promise<void> {
+    await this.#database.write(async (writer) => {
+      await writer
+        .delete(analyses)
+        .where(and(ne(analyses.state, 'ready'), sql`instr(${analyses.input}, ${sha256}) > 0`));
+    });
   }
 
   async #set(key: string, values: Partial<typeof analyses.$inferInsert>): Promise<void> {

@@ -85,6 +85,14 @@ export class AudioStore {
     });
   }
 
+  /** Removes a file with all that was made of it alone. */
+  async remove(sha256: string): Promise<void> {
+    await this.#database.write(async (writer) => {
+      await writer.delete(audioFiles).where(eq(audioFiles.sha256, sha256));
+    });
+    await rm(join(this.pathOf(sha256, 'original'), '..'), { recursive: true, force: true });
+  }
+
   async find(sha256: string): Promise<AudioFile | null> {
     const [row] = await this.#database.read.select().from(audioFiles).where(eq(audioFiles.sha256, sha256));
     return row ? { ...row, format: JSON.parse(row.format) } : null;

@@ -1,4 +1,4 @@
-import { and, asc, eq } from 'drizzle-orm';
+import { and, asc, eq, sql } from 'drizzle-orm';
 import type { LedgerEntry } from '../domain/ledger-entry.ts';
 import type { Database, Writer } from './database.ts';
 import { executedCommands, ledgerEntries, links, studioExamples, uploads } from './schema.ts';
@@ -34,6 +34,16 @@ export class LedgerStore {
       .where(eq(ledgerEntries.recordId, recordId))
       .orderBy(asc(ledgerEntries.sequence));
     return rows.map(({ fact, recordId: _recordId, ...row }) => ({ ...row, fact: JSON.parse(fact) }));
+  }
+
+  /** Whether any ledger names a file by its SHA-256: as a version, a stem, or what was signed. */
+  async mentions(sha256: string): Promise<boolean> {
+    const rows = await this.#database.read
+      .select({ sequence: ledgerEntries.sequence })
+      .from(ledgerEntries)
+      .where(sql`instr(${ledgerEntries.fact}, ${sha256}) > 0`)
+      .limit(1);
+    return rows.length > 0;
   }
 
   /** Adds entries at their places; the primary key refuses a place that is taken. */

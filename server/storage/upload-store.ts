@@ -1,4 +1,4 @@
-import { eq } from 'drizzle-orm';
+import { eq, sql } from 'drizzle-orm';
 import type { AudioFormat } from '../audio/audio-format.ts';
 import type { Database } from './database.ts';
 import { uploads } from './schema.ts';
@@ -48,6 +48,16 @@ export class UploadStore {
   async inState(state: Upload['state']): Promise<Upload[]> {
     const rows = await this.#database.read.select().from(uploads).where(eq(uploads.state, state));
     return rows.map((row) => ({ ...row, inspection: row.inspection ? JSON.parse(row.inspection) : null }));
+  }
+
+  /** Whether any upload was found to be this file. */
+  async hasFile(sha256: string): Promise<boolean> {
+    const rows = await this.#database.read
+      .select({ id: uploads.id })
+      .from(uploads)
+      .where(sql`json_extract(${uploads.inspection}, '$.sha256') = ${sha256}`)
+      .limit(1);
+    return rows.length > 0;
   }
 
   async update(id: string, state: Upload['state'], inspection: Inspection | null): Promise<void> {
