@@ -191,6 +191,8 @@ export function songCalls(recordId: string, songId: string) {
     /** What the audio alone suggests; nothing is named by it. */
     sectionsProposed: (versionId: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
       readWhenReady<SectionProposal>(`${version(versionId)}/sections-proposal`, signal, onProgress),
+    proposeSectionsAgain: (versionId: string, key?: string) =>
+      send<unknown>('POST', `${version(versionId)}/sections-proposal`, {}, key),
     series: (versionId: string, signal: AbortSignal) =>
       readSeriesWhenReady(`${version(versionId)}/series`, signal),
     /** All stems that a version ever had, the last ones holding, and whether the reader may attach others; for the engineer's side alone. */
@@ -231,12 +233,16 @@ export function songCalls(recordId: string, songId: string) {
         signal,
         onProgress,
       ),
+    renderChangeAgain: (older: string, newer: string, key?: string) =>
+      send<unknown>('POST', `${comparison(older, newer)}/change`, {}, key),
     changeMap: (older: string, newer: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>
       whenMade(
         async () => parseChangeMap(await readBytes(`${comparison(older, newer)}/map`, signal)),
         signal,
         onProgress,
       ),
+    drawMapAgain: (older: string, newer: string, key?: string) =>
+      send<unknown>('POST', `${comparison(older, newer)}/map`, {}, key),
 
     /** What was asked between two versions, and what changed that nobody asked for. */
     asked: (older: string, newer: string, signal: AbortSignal, onProgress?: (progress: number) => void) =>

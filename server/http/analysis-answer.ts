@@ -20,3 +20,14 @@ export async function answerAnalysis(
   if (!state) await services.analyst.queue(input);
   return context.json({ state: state?.state ?? 'waiting', progress: state?.progress ?? 0 }, 202);
 }
+
+/** Has what failed run again, and what nobody asked for yet run; what waits, runs or is there is left as it is. */
+export async function answerAgain(
+  services: Services,
+  context: Context,
+  input: AnalysisInput,
+): Promise<Response> {
+  const [state] = [...(await services.analyst.states([input])).values()];
+  if (!state || state.state === 'failed') await services.analyst.queue(input, state !== undefined);
+  return context.json({ state: 'waiting', progress: 0 }, 202);
+}

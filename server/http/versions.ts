@@ -11,7 +11,7 @@ import { newestVersion } from '../domain/record.ts';
 import type { AnalysisInput, ChangeInput } from '../storage/analysis-store.ts';
 import type { StoredPart } from '../storage/audio-store.ts';
 import type { Access } from './access.ts';
-import { answerAnalysis, notMeasured } from './analysis-answer.ts';
+import { answerAgain, answerAnalysis, notMeasured } from './analysis-answer.ts';
 import { answerOutcome, body, described, idempotencyOf } from './command-route.ts';
 import { problem } from './problem.ts';
 import { gateSchema, idSchema, wordsSchema } from './schemas.ts';
@@ -76,6 +76,19 @@ export function versionRoutes(services: Services): Hono<Access> {
     }
     await markUsed(path);
     return { input, path, size, etag: `"${newerSha256}-${olderSha256}-${changeFileName[kind]}"` };
+  }
+
+  /** Has the sound or the map of a change made again where that failed, or the comparison that it goes by. */
+  async function changeAgain(context: Context<Access>, kind: ChangeInput['kind']): Promise<Response> {
+    const older = versionOf(context, 'older');
+    const newer = versionOf(context, 'newer');
+    if (!older || !newer) return unknown(context);
+    const comparison = comparisonInput(context.get('song'), older, newer);
+    const compared = await services.analyst.result(comparison);
+    const input = compared
+      ? changeInput(kind, older.file.sha256, newer.file.sha256, JSON.parse(compared))
+      : comparison;
+    return answerAgain(services, context, input);
   }
 
   /**
@@ -264,6 +277,18 @@ export function versionRoutes(services: Services): Hono<Access> {
         return answerAnalysis(services, context, { kind: 'sections', sha256: version.file.sha256 });
       },
     )
+    .post(
+      '/versions/:version/sections-proposal',
+      described('Go through the audio of a version again, where that failed', z.looseObject({}), 202),
+      body(z.object({})) as MiddlewareHandler,
+      async (context) => {
+        const version = versionOf(context);
+        if (!version) return unknown(context);
+        if (!entitlements(context.get('record'), context.get('person')).includes('nameSections'))
+          return problem(context, 'not_entitled', 'Naming sections is for the engineers and the producer.');
+        return answerAgain(services, context, { kind: 'sections', sha256: version.file.sha256 });
+      },
+    )
     .get(
       '/comparisons/:older/:newer',
       described('What changed from one version to another', z.looseObject({})),
@@ -289,6 +314,12 @@ export function versionRoutes(services: Services): Hono<Access> {
         };
         return ranged(services, context, file.path, file.size, headers);
       },
+    )
+    .post(
+      '/comparisons/:older/:newer/change',
+      described('Render the change again, where that failed', z.looseObject({}), 202),
+      body(z.object({})) as MiddlewareHandler,
+      (context) => changeAgain(context, 'change sound'),
     )
     .get(
       '/comparisons/:older/:newer/change/figures',
@@ -316,5 +347,11 @@ export function versionRoutes(services: Services): Hono<Access> {
           'content-type': 'application/octet-stream',
         });
       },
+    )
+    .post(
+      '/comparisons/:older/:newer/map',
+      described('Draw the map of the change again, where that failed', z.looseObject({}), 202),
+      body(z.object({})) as MiddlewareHandler,
+      (context) => changeAgain(context, 'change map'),
     );
 }

@@ -234,6 +234,7 @@ const lines: Line[] = [
   { method: 'GET', path: `${song}/versions/:version/measurement`, may: everybody },
   { method: 'POST', path: `${song}/versions/:version/measurement`, may: posters, body: {} },
   { method: 'GET', path: `${song}/versions/:version/sections-proposal`, may: posters },
+  { method: 'POST', path: `${song}/versions/:version/sections-proposal`, may: posters, body: {} },
   { method: 'GET', path: `${song}/comparisons/:older/:newer`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/asked`, may: everybody },
   {
@@ -258,7 +259,9 @@ const lines: Line[] = [
   { method: 'GET', path: `${song}/versions/:version/note-places`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/change`, may: everybody },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/change/figures`, may: everybody },
+  { method: 'POST', path: `${song}/comparisons/:older/:newer/change`, may: everybody, body: {} },
   { method: 'GET', path: `${song}/comparisons/:older/:newer/map`, may: everybody },
+  { method: 'POST', path: `${song}/comparisons/:older/:newer/map`, may: everybody, body: {} },
   { method: 'GET', path: '/records/:record/uploads/:upload/inspection', may: none },
   { method: 'DELETE', path: '/records/:record/uploads/:upload', may: none },
   { method: 'POST', path: '/records/:record/uploads', may: posters },

@@ -1,4 +1,4 @@
-import { readdir, readFile, rm } from 'node:fs/promises';
+import { readdir, readFile, rename, rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { parseChangeMap } from '../../client/api/change.ts';
@@ -165,5 +165,36 @@ describe('the change between two versions', () => {
     while (!told.includes('event: changed')) told += decoder.decode((await reader.read()).value);
     expect(told).not.toContain('event: analysis');
     await reader.cancel();
+  });
+});
+
+// The newer file is taken out of the store meanwhile, so that what is asked for can’t be made.
+describe('a change that could not be made', () => {
+  const takenAway = async (work: () => Promise<void>) => {
+    const { versions } = await json<{ versions: { id: string; file: { sha256: string } }[] }>(
+      await artist.ask('GET', song),
+    );
+    const { sha256 } = versions.find(({ id }) => id === 'newer')!.file;
+    const path = join(server.folder, 'audio', sha256.slice(0, 2), sha256, 'original');
+    await rename(path, `${path}.elsewhere`);
+    await work();
+    await rename(`${path}.elsewhere`, path);
+  };
+
+  it.each([
+    ['sound', 'change'],
+    ['map', 'map'],
+  ])('stays so until somebody has it made again: its %s', async (_kind, name) => {
+    await rm(join(server.folder, 'audio', 'changes'), { recursive: true, force: true });
+    const path = `${at}/${name}`;
+    await takenAway(() => until(path, 422));
+    expect(await json(await artist.ask('GET', path))).toMatchObject({ code: 'not_measured' });
+    expect((await artist.ask('POST', path, {})).status).toBe(202);
+    await until(path, 200);
+    // What is there is not made anew.
+    expect((await artist.ask('POST', path, {})).status).toBe(202);
+    expect((await artist.ask('GET', path)).status).toBe(200);
+    expect((await nobody(server).ask('POST', path, {})).status).toBe(401);
+    expect((await artist.ask('POST', `${song}/comparisons/older/nothing/${name}`, {})).status).toBe(404);
   });
 });

@@ -1,4 +1,4 @@
-import { readFile } from 'node:fs/promises';
+import { readFile, rename } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { writeWav } from '../../server/audio/write-wav.ts';
@@ -77,5 +77,23 @@ describe('sections proposed from the audio', () => {
     expect([refused.status, (await json<{ code: string }>(refused)).code]).toEqual([403, 'not_entitled']);
     const unknown = await owner.ask('GET', `${song}/versions/none/sections-proposal`);
     expect([unknown.status, (await json<{ code: string }>(unknown)).code]).toEqual([404, 'version_unknown']);
+  });
+
+  it('stay failed until somebody who may name sections has the audio gone through again', async () => {
+    const { versions } = await json<{ versions: { file: { sha256: string } }[] }>(
+      await owner.ask('GET', song),
+    );
+    const { sha256 } = versions[0]!.file;
+    const path = join(server.folder, 'audio', sha256.slice(0, 2), sha256, 'original');
+    await rename(path, `${path}.elsewhere`);
+    const status = async () => (await owner.ask('GET', proposal)).status;
+    await server.analyst.queue({ kind: 'sections', sha256 }, true);
+    await expect.poll(status, { timeout: 30_000 }).toBe(422);
+    await rename(`${path}.elsewhere`, path);
+    expect(await status()).toBe(422);
+    const refused = await artist.ask('POST', proposal, {});
+    expect([refused.status, (await json<{ code: string }>(refused)).code]).toEqual([403, 'not_entitled']);
+    expect((await owner.ask('POST', proposal, {})).status).toBe(202);
+    expect((await whenReady()).boundaries).toHaveLength(3);
   });
 });

@@ -4,6 +4,7 @@ import { Refusal } from '../../api/call.ts';
 import type { ChangeMap } from '../../api/change.ts';
 import { songCalls } from '../../api/song-calls.ts';
 import type { Comparison, NoteView, VersionView } from '../../api/types.ts';
+import { attempt } from '../../elements/announcer.ts';
 import { hertzWords } from '../../elements/comparison-words.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
 import { levelShape } from '../../elements/level-mark.ts';
@@ -99,6 +100,15 @@ export class ChangeMapPicture extends LightElement {
       this.fault = error instanceof Refusal ? error.message : 'The map could not be drawn.';
     }
   }
+
+  private again = async () => {
+    const { older, newer } = this;
+    if (!older || !newer) return;
+    const calls = songCalls(this.recordId, this.songId);
+    if (!(await attempt(() => calls.drawMapAgain(older.id, newer.id)))) return;
+    this.drawnFor = '';
+    this.requestUpdate();
+  };
 
   protected override updated(_changed: PropertyValues<this>) {
     const holder = this.querySelector('.map');
@@ -419,7 +429,10 @@ export class ChangeMapPicture extends LightElement {
       </h2>
       ${
         fault
-          ? html`<p class="readout">${fault}</p>`
+          ? html`<p class="readout">
+              <span role="alert">${fault}</span>
+              <button type="button" @click=${this.again}>Draw it again</button>
+            </p>`
           : map
             ? this.picture(map)
             : html`<p class="readout" role="status">The map is being drawn …</p>

@@ -750,10 +750,21 @@ export class ListenPage extends FeatureElement {
       }`;
   }
 
+  private async renderAgain() {
+    const { pair } = this;
+    if (!pair?.older) return;
+    const { newer, older } = pair;
+    if (await attempt(() => this.calls.renderChangeAgain(older.id, newer.id))) this.hear('change');
+  }
+
   /** What is wrong, or else what is heard where that is not one of the versions. */
   private footWords({ newer, older }: ListeningPair) {
-    const fault = this.player.fault ?? this.alone.fault;
-    if (fault) return html`<p class="fault" role="alert">${fault}</p>`;
+    if (this.player.fault) return html`<p class="fault" role="alert">${this.player.fault}</p>`;
+    if (this.alone.fault)
+      return html`<p class="fault">
+        <span role="alert">${this.alone.fault}</span>
+        <button type="button" @click=${() => this.renderAgain()}>Render it again</button>
+      </p>`;
     const { figures, progress, wished } = this.alone;
     if (!older || !(wished || this.player.wanted === 'change')) return nothing;
     return html`<p class="alone" role="status">

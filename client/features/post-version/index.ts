@@ -99,7 +99,8 @@ export class PostVersion extends FeatureElement {
   private discard = async () => {
     const yes = await ask({
       heading: 'Let go of this file?',
-      words: 'It is removed from the server, unless it is a version or a stem already. The file on your machine and your print notes stay.',
+      words:
+        'It is removed from the server, unless it is a version or a stem already. The file on your machine and your print notes stay.',
       confirm: 'Let go of it',
     });
     if (yes !== null) await this.upload?.discard();

@@ -3,7 +3,7 @@ import { customElement, state } from 'lit/decorators.js';
 import { newId, Refusal } from '../../api/call.ts';
 import { songCalls } from '../../api/song-calls.ts';
 import type { Section, SectionProposal, VersionView } from '../../api/types.ts';
-import { announce, announceRefusal } from '../../elements/announcer.ts';
+import { announce, announceRefusal, attempt } from '../../elements/announcer.ts';
 import { FeatureElement } from '../../elements/feature-element.ts';
 import { barAndBeat, barCount, parseTimeCode, timeCode } from '../../elements/time-code.ts';
 import { TwoVersionPlayer } from '../../player/two-version-player.ts';
@@ -259,6 +259,10 @@ export class SectionsPage extends FeatureElement {
     else this.takeProposal(proposal);
   }
 
+  private async proposeAgain(version: VersionView) {
+    if (await attempt(() => this.calls.proposeSectionsAgain(version.id))) await this.propose(version);
+  }
+
   private takeProposal(proposal: SectionProposal) {
     if (!this.draft) return;
     const before = this.draft;
@@ -397,6 +401,11 @@ export class SectionsPage extends FeatureElement {
             ? nothing
             : html`<progress max="1" .value=${progress} aria-label="Going through ${version.name}"></progress>
                 <button type="button" @click=${() => this.proposal.stop()}>Stop</button>`
+        }
+        ${
+          fault === null
+            ? nothing
+            : html`<button type="button" @click=${() => this.proposeAgain(version)}>Go through it again</button>`
         }
       </div>
       <p class="caution" role="status">
