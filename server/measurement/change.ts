@@ -386,12 +386,18 @@ function within(underStrongestDb: number, bands: readonly BandBalance[]): BandBa
   return strongest > 0 ? bands.filter(({ both }) => both.residual >= least) : [];
 }
 
+function oldPower(sums: CrossSums): number {
+  return crossBands.reduce((power, _, band) => power + bandPowers(sums, band).older, 0);
+}
+
 function bandsOf(
-  { productErrors }: StretchSpectrum,
+  { productErrors, sums: asTheyAre }: StretchSpectrum,
   sums: CrossSums,
   seconds: number,
   among: readonly number[],
 ): BandBalance[] {
+  // What the bus did is known about as well as it is large.
+  const busError = Math.abs(Math.sqrt(oldPower(sums) / (oldPower(asTheyAre) + 1e-30)) - 1);
   return among.map((band) => {
     const { lowerEdgeHz, upperEdgeHz } = crossBands[band]!;
     const observations = seconds * (upperEdgeHz - lowerEdgeHz);
@@ -407,8 +413,9 @@ function bandsOf(
       sums.realRight[band]!,
       observations,
     );
-    const both = { ...joined([left, right]), seenError: productErrors[band]! };
-    return { band, left, right, both };
+    const both = joined([left, right]);
+    const seenError = Math.max(productErrors[band]!, busError * both.old);
+    return { band, left, right, both: { ...both, seenError } };
   });
 }
 

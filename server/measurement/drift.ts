@@ -3,16 +3,16 @@ import { KernelMemory } from './kernel-memory.ts';
 
 /**
  * How many places of B are looked for in A, and how long each is. Within one, B may slide by half a millisecond before
- * its place blurs: some sixty millionths are always found, more where the song repeats little.
+ * its place blurs: long places are surer and find some sixty millionths, short ones more.
  */
 const placeCount = 16;
-const placeSeconds = 4;
+const placeSeconds = [4, 1] as const;
 /** How far a place may have slid from where most of the song lies. */
 const reachSeconds = 0.3;
 /** A place counts where its best lag stands out from all others by so much. */
 const leastProminence = 1.5;
-/** Places on one line agree with it to a fraction of a value of the search copy; so many of them must. */
-const agreementValues = 0.2;
+/** Places on one line agree with it to half a value of the search copy; so many of them must. */
+const agreementValues = 0.5;
 const agreementShare = 0.75;
 /** Less sliding than this over the whole song, in values of the search copy, is none. */
 const leastSlideValues = 0.5;
@@ -32,7 +32,20 @@ export function speedRatio(
   lowRateHz: number,
   nearLag: number,
 ): number {
-  const length = Math.round(placeSeconds * lowRateHz);
+  for (const seconds of placeSeconds) {
+    const ratio = speedRatioByPlaces(lowA, lowB, lowRateHz, nearLag, Math.round(seconds * lowRateHz));
+    if (ratio !== 1) return ratio;
+  }
+  return 1;
+}
+
+function speedRatioByPlaces(
+  lowA: Float32Array,
+  lowB: Float32Array,
+  lowRateHz: number,
+  nearLag: number,
+  length: number,
+): number {
   const reach = Math.round(reachSeconds * lowRateHz);
   const first = Math.max(0, nearLag);
   const last = Math.min(lowB.length, lowA.length + nearLag) - length;
@@ -111,9 +124,9 @@ function createPlaceFinder(memory: KernelMemory, length: number, reach: number) 
     for (let place = 0; place <= 2 * reach; place++)
       if (Math.abs(place - best) > 8) second = Math.max(second, height(place));
     if (height(best) < leastProminence * second) return null;
+    // The peak of a whitened correlation is sin(πx) / πx: its two highest values stand as their distances from it.
     const [before, here, after] = [height(best - 1), height(best), height(best + 1)];
-    const bend = before - 2 * here + after;
-    const fraction = bend < 0 ? (0.5 * (before - after)) / bend : 0;
+    const fraction = after > before ? after / (here + after) : -before / (here + before);
     return nearLag + reach - (best + fraction);
   };
 }
