@@ -143,6 +143,8 @@ export function songCalls(recordId: string, songId: string) {
       send('DELETE', `${request(requestId)}/omission`, {}, key),
     merge: (into: string, others: string[], key?: string) =>
       send('POST', `${request(into)}/merger`, { others }, key),
+    keepApart: (requestIds: string[], key?: string) =>
+      send('POST', `${at}/agreements/dismissal`, { requestIds }, key),
     unmerge: (into: string, key?: string) => send('DELETE', `${request(into)}/merger`, {}, key),
     settle: (body: { requestIds: [string, string]; keep: string | null; reason: string }, key?: string) =>
       send('POST', `${at}/contradictions/settlement`, body, key),

@@ -1,6 +1,6 @@
 import type { Request } from '../domain/note.ts';
 import type { PersonId } from '../domain/person.ts';
-import { type Song, standingRequests } from '../domain/record.ts';
+import { areKeptApart, type Song, standingRequests } from '../domain/record.ts';
 import type { RequestKind } from '../domain/request-kind.ts';
 import type { Round } from '../domain/round.ts';
 import { findContradiction } from '../triage/contradiction.ts';
@@ -36,13 +36,15 @@ const shareWords = (a: Request, b: Request): boolean => {
 
 function sameWish(song: Song, a: Request, b: Request): boolean {
   if (a.level !== b.level || a.target === null || b.target === null || a.direction === null) return false;
+  if (areKeptApart(song, a.id, b.id)) return false;
   const { relation } = findContradiction(placedIn(song, a), placedIn(song, b));
   return relation === 'agreement' && (saidByDirection.has(a.kind) || (a.kind === b.kind && shareWords(a, b)));
 }
 
 /**
  * Requests of an open list that wish the same of the same part, in the same direction and at places that meet, by two
- * people or more. Nothing is made one by it: it is shown to the spokesperson, who decides.
+ * people or more, but for those that the spokesperson has said are two wishes. Nothing is made one by it: it is shown to
+ * the spokesperson, who decides.
  */
 export function agreements(song: Song, round: Round): Agreement[] {
   const authorOf = (request: Request): PersonId =>

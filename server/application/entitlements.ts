@@ -64,6 +64,7 @@ export function entitlements(record: RecordState, person: Person): CommandType[]
     'takeRequestBackIn',
     'mergeRequests',
     'unmergeRequests',
+    'keepRequestsApart',
     'sendRound',
   );
   add(any('producer'), 'declineChange', 'priceChange');

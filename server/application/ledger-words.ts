@@ -92,6 +92,8 @@ export function ledgerWords(record: RecordState, { fact }: Pick<LedgerEntry, 'fa
         return `made one request of ${[fact.into, ...fact.others].map(wish).join(' and ')}`;
       case 'requestsUnmerged':
         return `took apart what had been made one with ${wish(fact.into)}`;
+      case 'requestsKeptApart':
+        return `said that ${fact.requestIds.map(wish).join(' and ')} are ${fact.requestIds.length === 2 ? 'two' : 'different'} wishes`;
       case 'levelChosen':
         return `chose the level ${fact.level} for ${wish(fact.requestId)}`;
       case 'requestResorted':

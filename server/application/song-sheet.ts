@@ -150,6 +150,8 @@ export interface OpenRoundView {
   contradictions: Contradiction[];
   /** The same wish of several people, which the spokesperson may make one request of. */
   agreements: Agreement[];
+  /** Requests on this list that look like one wish and were said to be two. */
+  keptApart: { requestIds: [string, string]; by: PersonName }[];
   pointsCap: number | null;
   points: number;
   declined: { by: PersonName; reason: string } | null;
@@ -406,6 +408,9 @@ function openRoundView(
     feeClause: forecast.terms.feeClause,
     contradictions: unsettledContradictions(song, round),
     agreements: agreements(song, round),
+    keptApart: song.keptApart
+      .filter(({ requestIds }) => requestIds.every((id) => standing.some((request) => request.id === id)))
+      .map(({ requestIds, by }) => ({ requestIds, by: nameOf(record, by) })),
     pointsCap: terms.pointsCap,
     points: countingRequests(record, song, round).length,
     declined: round.declined

@@ -88,6 +88,7 @@ export type Command =
   | { type: 'takeRequestBackIn'; song: SongId; requestId: string }
   | { type: 'mergeRequests'; song: SongId; into: string; others: string[] }
   | { type: 'unmergeRequests'; song: SongId; into: string }
+  | { type: 'keepRequestsApart'; song: SongId; requestIds: string[] }
   | { type: 'sendRound'; song: SongId; gate: RoundGate; agreedFeeMinorUnits: number | null }
   | { type: 'quoteRound'; song: SongId; gate: RoundGate; number: number; hours: number }
   | {

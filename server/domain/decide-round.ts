@@ -3,6 +3,7 @@ import { consequences } from './decide-note.ts';
 import type { Fact } from './ledger-entry.ts';
 import type { Note } from './note.ts';
 import {
+  areKeptApart,
   countingRequests,
   forecastRound,
   isOnOpenList,
@@ -66,6 +67,7 @@ type RoundCommand =
   | 'takeRequestBackIn'
   | 'mergeRequests'
   | 'unmergeRequests'
+  | 'keepRequestsApart'
   | 'sendRound'
   | 'quoteRound'
   | 'giveRoundGoAhead'
@@ -180,6 +182,28 @@ export const decideRound: Rules<RoundCommand> = {
     if (request.parked || request.lockBreak !== null)
       refuse('request_sent', 'This request is on the mastering brief or with the producer already.');
     return mergedWith(song, into).length ? [{ type: 'requestsUnmerged', song: song.id, into }] : [];
+  },
+
+  keepRequestsApart: ({ record, person, command: { song: songId, requestIds } }) => {
+    const song = songOf(record, songId);
+    const ids = [...new Set(requestIds)];
+    const named = ids.map((id) => requestOf(song, id));
+    requireRole(record, person, ['spokesperson'], 'Keeping requests apart');
+    const [first] = named;
+    if (!first || ids.length < 2) refuse('malformed', 'Name two requests or more that are different wishes.');
+    for (const { note } of named) if (note.round) requireUnsent(song, note);
+    for (const { note } of named)
+      if (
+        !note.round ||
+        note.round.gate !== first.note.round?.gate ||
+        note.round.number !== first.note.round.number
+      )
+        refuse('request_not_in_round', 'The requests stand on different lists.');
+    for (const { request } of named) requireApart(request);
+    const said = ids.every((one, index) =>
+      ids.slice(index + 1).every((other) => areKeptApart(song, one, other)),
+    );
+    return said ? [] : [{ type: 'requestsKeptApart', song: song.id, requestIds: ids }];
   },
 
   sendRound: ({ record, person, at, command: { song: songId, gate, agreedFeeMinorUnits } }) => {

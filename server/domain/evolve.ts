@@ -3,7 +3,7 @@ import type { Gate } from './contract.ts';
 import type { GateState } from './gate.ts';
 import type { Fact, LedgerEntry } from './ledger-entry.ts';
 import type { Note, Request } from './note.ts';
-import type { RecordState, Song, SongId } from './record.ts';
+import { type RecordState, type Song, type SongId, standingFor } from './record.ts';
 import type { Round } from './round.ts';
 
 /** Thrown where an entry cannot follow the state before it: the ledger is damaged. */
@@ -79,6 +79,7 @@ function newSong(id: SongId, title: string): Song {
     notes: [],
     requests: [],
     contradictions: [],
+    keptApart: [],
     rounds: [],
     lockBreaks: [],
     reopeningCharges: [],
@@ -316,11 +317,18 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
             : each,
         ),
       };
-    case 'requestsMerged':
-      return fact.others.reduce(
-        (merged, id) => withRequest(merged, id, (request) => ({ ...request, mergedInto: fact.into })),
+    case 'requestsMerged': {
+      const merged = fact.others.reduce(
+        (each, id) => withRequest(each, id, (request) => ({ ...request, mergedInto: fact.into })),
         song,
       );
+      return {
+        ...merged,
+        keptApart: merged.keptApart.filter(
+          ({ requestIds: [one, other] }) => standingFor(merged, one) !== standingFor(merged, other),
+        ),
+      };
+    }
     case 'requestsUnmerged':
       return {
         ...song,
@@ -330,6 +338,20 @@ function applyToSong(song: Song, { fact, at, by }: SongEntry): Song {
           (request) => ({ ...request, mergedInto: null }),
         ),
       };
+    case 'requestsKeptApart': {
+      const pairs = fact.requestIds.flatMap((one, index) =>
+        fact.requestIds.slice(index + 1).map((other) => ({ requestIds: [one, other] as [string, string] })),
+      );
+      const known = ({ requestIds }: { requestIds: [string, string] }) =>
+        song.keptApart.some((each) => samePair(each.requestIds, requestIds));
+      return {
+        ...song,
+        keptApart: [
+          ...song.keptApart,
+          ...pairs.filter((pair) => !known(pair)).map((pair) => ({ ...pair, by, at })),
+        ],
+      };
+    }
     case 'levelChosen':
       return withRequest(song, fact.requestId, (request) => ({
         ...request,

@@ -110,6 +110,7 @@ export type Fact =
   | { type: 'requestTakenBackIn'; song: SongId; requestId: string }
   | { type: 'requestsMerged'; song: SongId; into: string; others: string[] }
   | { type: 'requestsUnmerged'; song: SongId; into: string }
+  | { type: 'requestsKeptApart'; song: SongId; requestIds: string[] }
   | { type: 'levelChosen'; song: SongId; requestId: string; level: Level }
   | {
       type: 'requestResorted';

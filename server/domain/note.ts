@@ -87,6 +87,13 @@ export interface Request {
   lockBreak: number | null;
 }
 
+/** Two requests that look like one wish and, as the spokesperson said, are two. */
+export interface KeptApart {
+  requestIds: [string, string];
+  by: PersonId;
+  at: string;
+}
+
 /** Two requests that cannot both be done, as shown to the spokesperson. */
 export interface Contradiction {
   requestIds: [string, string];

@@ -4,7 +4,7 @@ import type { Contract, ContractTerms, Gate, RoundGate } from './contract.ts';
 import { gates, includedRounds, roundFeeClause, roundFeeMinorUnits } from './contract.ts';
 import type { Explanation } from './explanation.ts';
 import type { GateState } from './gate.ts';
-import type { Contradiction, Note, Request } from './note.ts';
+import type { Contradiction, KeptApart, Note, Request } from './note.ts';
 import { isClient, type Person, type PersonId, type Role } from './person.ts';
 import { countingLevel, isSent, type Round, type RoundTerms, type SentRound } from './round.ts';
 import type { SectionMap } from './section.ts';
@@ -46,6 +46,8 @@ export interface Song {
   notes: Note[];
   requests: Request[];
   contradictions: Contradiction[];
+  /** Taken back by making them one. */
+  keptApart: KeptApart[];
   rounds: Round[];
   lockBreaks: LockBreak[];
   /** Charges for reopening; those of rounds and changes follow from their own states. */
@@ -145,6 +147,14 @@ export function mergedWith(song: Song, requestId: string): Request[] {
 /** The request that stands for one on the list: itself, or the one that it was made one with. */
 export function standingFor(song: Song, requestId: string): string {
   return song.requests.find((request) => request.id === requestId)?.mergedInto ?? requestId;
+}
+
+/** Whether two requests, or those made one with them, were said to be two wishes. */
+export function areKeptApart(song: Song, one: string, other: string): boolean {
+  return song.keptApart.some(({ requestIds }) => {
+    const standing = requestIds.map((id) => standingFor(song, id));
+    return standing.includes(one) && standing.includes(other);
+  });
 }
 
 /** Contradictions between two standing requests of a round that nobody has settled. */

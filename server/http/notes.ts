@@ -195,6 +195,19 @@ export function noteRoutes(services: Services): Hono<Access> {
       })),
     )
     .post(
+      '/agreements/dismissal',
+      ...commandRoute(
+        services,
+        'Say that requests which look like one wish are different ones',
+        z.object({ requestIds: z.array(idSchema).min(2).max(200) }),
+        ({ requestIds }, context) => ({
+          type: 'keepRequestsApart',
+          song: context.get('song').id,
+          requestIds,
+        }),
+      ),
+    )
+    .post(
       '/contradictions/settlement',
       ...commandRoute(
         services,

@@ -130,6 +130,10 @@ const lines: Record<Exclude<CommandType, 'openRecord'>, Line> = {
     ),
     { type: 'unmergeRequests', song, into: 'vocal-up' },
   ],
+  keepRequestsApart: [
+    at(3, ['drummer', alike]),
+    { type: 'keepRequestsApart', song, requestIds: ['vocal-up', 'voice-up'] },
+  ],
   sendRound: [at(3), { type: 'sendRound', song, gate: 'mix', agreedFeeMinorUnits: null }],
   quoteRound: [waitingByTheHour, { type: 'quoteRound', song, gate: 'mix', number: 1, hours: 2 }],
   giveRoundGoAhead: [at(11), { type: 'giveRoundGoAhead', song, gate: 'mix', number: 4 }],

@@ -60,6 +60,33 @@ describe('the open list', () => {
     expect(page(record).openRound).toMatchObject({ points: 1, pointsCap: 5 });
   });
 
+  it('suggests one request of two alike until they are said to be two, names who said it, and forgets it once they are one', () => {
+    const record = mixUnder({});
+    for (const [by, id] of [
+      ['artist', 'a'],
+      ['drummer', 'b'],
+    ] as const)
+      record.done(
+        by,
+        note(storySong, 'mix-1', [
+          wish(id, 'mix', `voice up ${id}`, { target: 'lead vocal', direction: 'up' }),
+        ]),
+      );
+    const pair = { requestIds: ['a', 'b'] };
+    expect(page(record).openRound).toMatchObject({ agreements: [pair], keptApart: [] });
+    record.done('artist', { type: 'keepRequestsApart', song: storySong, ...pair });
+    const { name } = personOf(record, 'artist');
+    expect(page(record, 'drummer').openRound).toMatchObject({
+      agreements: [],
+      keptApart: [{ ...pair, by: { id: 'artist', name } }],
+    });
+    expect(ledgerWords(record.record, record.entries.at(-1)!)).toBe(
+      'said that “voice up a” and “voice up b” are two wishes · Lanterns',
+    );
+    record.done('artist', { type: 'mergeRequests', song: storySong, into: 'a', others: ['b'] });
+    expect(page(record).openRound).toMatchObject({ agreements: [], keptApart: [], requestIds: ['a'] });
+  });
+
   it('is gone while a list is with the engineer, and names the pairs that contradict before', () => {
     expect(page(storyAt(3)).openRound?.contradictions.map((each) => each.requestIds)).toEqual([
       ['vocal-up', 'vocal-down'],

@@ -67,6 +67,7 @@ const kinds = [
   'make one',
   'make one',
   'take apart',
+  'keep apart',
   'take apart',
   'answer part',
 ] as const;
@@ -287,6 +288,10 @@ function entitledCommand(record: RecordUnderTest, { kind, which, other }: Attemp
     case 'take apart': {
       const into = requests.findLast((each) => each.mergedInto !== null)?.mergedInto ?? requestId;
       return [terms.spokesperson, { type: 'unmergeRequests', song, into }];
+    }
+    case 'keep apart': {
+      const second = pick(recent, other)?.id ?? 'none';
+      return [terms.spokesperson, { type: 'keepRequestsApart', song, requestIds: [requestId, second] }];
     }
     case 'answer part':
       return [

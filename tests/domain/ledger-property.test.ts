@@ -145,6 +145,7 @@ describe('every ledger', () => {
       'attachStems',
       'mergeRequests',
       'unmergeRequests',
+      'keepRequestsApart',
       'answerPartQuestion',
     ].filter((type) => !carriedOut.includes(`${type} done`));
     expect(missing).toEqual([]);

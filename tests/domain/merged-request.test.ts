@@ -88,6 +88,60 @@ describe('agreement', () => {
   });
 });
 
+describe('an agreement that is none', () => {
+  const different = (...requestIds: string[]): Command => ({ type: 'keepRequestsApart', song, requestIds });
+  const found = (record: RecordUnderTest) =>
+    agreements(record.song(song), open(record)).map(({ requestIds }) => requestIds);
+
+  it('is so by the spokesperson alone, on the record, and is not suggested again', () => {
+    const record = three();
+    for (const by of ['drummer', 'manager', 'mixer', 'label'])
+      expect([by, refusal(record, by, different('a', 'b'))]).toEqual([by, 'not_entitled']);
+    expect(record.done('artist', different('a', 'b', 'c'))).toEqual(['requestsKeptApart']);
+    expect(record.entries.at(-1)).toMatchObject({
+      by: 'artist',
+      fact: { type: 'requestsKeptApart', song, requestIds: ['a', 'b', 'c'] },
+    });
+    expect(found(record)).toEqual([]);
+    expect(standingRequests(record.song(song), open(record))).toHaveLength(3);
+    for (const again of [different('c', 'b', 'a'), different('b', 'a')])
+      expect(record.done('artist', again)).toEqual([]);
+  });
+
+  it('says nothing of other requests', () => {
+    const record = three();
+    record.done('artist', different('a', 'b'));
+    expect(found(record)).toEqual([['a', 'c']]);
+    record.done('artist', merge('a', 'c'));
+    // What stands for “a” and “c” is still another wish than “b”.
+    expect(found(record)).toEqual([]);
+  });
+
+  it('is taken back by making one request of them', () => {
+    const record = three();
+    record.done('artist', different('a', 'b', 'c'));
+    record.done('artist', merge('b', 'a'));
+    expect(record.song(song).keptApart.map(({ requestIds }) => requestIds)).toEqual([
+      ['a', 'c'],
+      ['b', 'c'],
+    ]);
+    record.done('artist', apart('b'));
+    expect(found(record)).toEqual([['a', 'b']]);
+  });
+
+  it('is said of two or more that stand by themselves on one list that is not sent', () => {
+    const record = three();
+    expect(refusal(record, 'artist', different('a', 'nothing'))).toBe('request_unknown');
+    expect(refusal(record, 'artist', different('a', 'a'))).toBe('malformed');
+    record.done('artist', merge('a', 'b'));
+    expect(refusal(record, 'artist', different('b', 'c'))).toBe('request_not_in_round');
+    record.done('artist', send);
+    expect(refusal(record, 'artist', different('a', 'c'))).toBe('request_sent');
+    record.done('drummer', up('d', 'the voice louder still'));
+    expect(refusal(record, 'artist', different('d', 'a'))).toBe('request_sent');
+  });
+});
+
 describe('requests made one', () => {
   it('are so by the spokesperson alone, and count once', () => {
     const record = three({ pointsCap: 1 });

@@ -152,6 +152,12 @@ const lines: Line[] = [
   { method: 'DELETE', path: `${song}/requests/:request/merger`, may: ['spokesperson'], body: {} },
   {
     method: 'POST',
+    path: `${song}/agreements/dismissal`,
+    may: ['spokesperson'],
+    body: { requestIds: ['up', 'down'] },
+  },
+  {
+    method: 'POST',
     path: `${song}/contradictions/settlement`,
     may: ['spokesperson'],
     body: { requestIds: ['up', 'down'], keep: 'up', reason: '' },

@@ -837,6 +837,8 @@ export class ListenPage extends FeatureElement {
           () => this.calls.merge(detail.into, detail.others),
           'One request now, with all its authors.',
         )}
+      @keep-apart=${({ detail }: CustomEvent<{ requestIds: string[] }>) =>
+        this.deed(() => this.calls.keepApart(detail.requestIds), 'They stay different wishes.')}
       @unmerge=${({ detail }: CustomEvent<{ into: string }>) =>
         this.deed(() => this.calls.unmerge(detail.into), 'Taken apart again.')}
       @send-round=${({ detail }: CustomEvent<{ gate: RoundGate; agreedFeeMinorUnits: number | null }>) =>

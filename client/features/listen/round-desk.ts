@@ -18,7 +18,7 @@ export interface Settlement {
 /**
  * The list that is being gathered: what stands on it, what contradicts, what was left out, and, for the spokesperson,
  * sending it. Reports `play-spot` (seconds), `settle` (a `Settlement`), `leave-out` and `take-back` (requestId),
- * `merge` (into, others) and `unmerge` (into),
+ * `merge` (into, others), `unmerge` (into) and `keep-apart` (requestIds),
  * `send-round` (gate, agreedFeeMinorUnits).
  */
 @customElement('countoff-round-desk')
@@ -136,6 +136,9 @@ export class RoundDesk extends LightElement {
       <div class="acts">
         <button type="button" ?disabled=${this.busy} @click=${() => this.report('merge', { into, others })}>
           Make it one request
+        </button>
+        <button type="button" ?disabled=${this.busy} @click=${() => this.report('keep-apart', { requestIds })}>
+          ${requestIds.length === 2 ? 'These are two wishes' : 'These are different wishes'}
         </button>
         <span class="caution">It counts once. ${who} keep their words on it and read its answer.</span>
       </div>
@@ -309,6 +312,23 @@ export class RoundDesk extends LightElement {
                     <q>${byId.get(requestIds.find((id) => id !== decision!.kept)!)?.text}</q>`
                 : html`<q>${byId.get(requestIds[0])?.text}</q> and <q>${byId.get(requestIds[1])?.text}</q> both stand`
             }. Reason: ${decision!.reason}
+          </p>`,
+        )}
+        ${round.keptApart.map(
+          ({ requestIds: [into, other], by }) => html`<p class="decided">
+            <q>${byId.get(into)?.text}</q> and <q>${byId.get(other)?.text}</q> are two wishes, says ${by.name}.
+            ${
+              may('mergeRequests')
+                ? html`<button
+                    type="button"
+                    class="quiet"
+                    ?disabled=${this.busy}
+                    @click=${() => this.report('merge', { into, others: [other] })}
+                  >
+                    Make it one request
+                  </button>`
+                : nothing
+            }
           </p>`,
         )}
         ${
