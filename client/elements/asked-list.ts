@@ -43,6 +43,7 @@ export function askedList(
       (view) => html`<li>
         <div class="wish">
           <p>“${view.text}”</p>
+          ${view.merged.map(({ text, author }) => html`<p class="with">“${text}” <small>${author.name}</small></p>`)}
           <small
             >${[
               view.author.name,

@@ -1,7 +1,7 @@
 import type { Gate } from '../domain/contract.ts';
 import type { Answer, Range, Request } from '../domain/note.ts';
 import type { Person } from '../domain/person.ts';
-import { type RecordState, requestsOfRound, type Song } from '../domain/record.ts';
+import { mergedWith, type RecordState, requestsOfRound, type Song } from '../domain/record.ts';
 import type { Direction, RequestKind } from '../domain/request-kind.ts';
 import type { SentRound } from '../domain/round.ts';
 import type { Version } from '../domain/version.ts';
@@ -11,7 +11,7 @@ import { type ComparedFiles, movePlace, stepsBetween } from '../measurement/time
 import { clockTime } from './clock-time.ts';
 import { postsAt } from './entitlements.ts';
 import { type AskedPlace, askedPlace, type Stretch } from './request-place.ts';
-import { type RequestVerdict, requestVerdict } from './request-verdict.ts';
+import { type RequestVerdict, requestVerdict, verdictOverPlaces } from './request-verdict.ts';
 import { nameOf, type PersonName } from './song-sheet.ts';
 import { explanationOf, type UnaskedChange, unaskedChanges } from './unasked-change.ts';
 
@@ -20,6 +20,8 @@ export interface AskedView {
   requestId: string;
   text: string;
   author: PersonName;
+  /** What was made one with it, in the words of their authors; the verdict is on all of their places. */
+  merged: { text: string; author: PersonName }[];
   kind: RequestKind;
   target: string | null;
   direction: Direction | null;
@@ -135,27 +137,27 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
     ...song.requests.filter(({ id }) => roundOf.has(id)),
     ...productionRequests(song, older, newer),
   ].filter((request) => isForVersion(song, request));
-  const placed = requests.map((request) => ({
-    request,
-    place: comparison ? placeIn(song, request, newer, compared, comparison) : nowhere,
-  }));
-  const asked = placed.map((each): AskedView => {
-    const { request, place } = each;
-    const { verdict, figure } = requestVerdict(
-      request,
-      place,
-      comparison,
-      placed.filter((other) => other !== each),
-      fault,
-      stems,
-    );
+  const authorOf = ({ noteId }: Request) =>
+    nameOf(record, song.notes.find(({ id }) => id === noteId)?.by ?? '');
+  const place = (request: Request) =>
+    comparison ? placeIn(song, request, newer, compared, comparison) : nowhere;
+  const meant = requests.map((request): Meant => {
+    const merged = mergedWith(song, request.id);
+    return { request, merged, places: [place(request), ...merged.map(place)] };
+  });
+  const placed = meant.flatMap(({ request, places }) => places.map((each) => ({ request, place: each })));
+  const asked = meant.map(({ request, merged, places }): AskedView => {
+    const rivals = placed.filter((other) => other.request !== request);
+    const verdictAt = (each: AskedPlace) => requestVerdict(request, each, comparison, rivals, fault, stems);
+    const [first, ...rest] = places;
+    const { verdict, figure } = verdictOverPlaces([verdictAt(first), ...rest.map(verdictAt)]);
     const round = roundOf.get(request.id);
-    const note = song.notes.find(({ id }) => id === request.noteId);
-    const stretch = comparison && stretchOf(place, comparison);
+    const stretch = comparison && stretchOf(first, comparison);
     return {
       requestId: request.id,
       text: request.text,
-      author: nameOf(record, note?.by ?? ''),
+      author: authorOf(request),
+      merged: merged.map((each) => ({ text: each.text, author: authorOf(each) })),
       kind: request.kind,
       target: request.target,
       direction: request.direction,
@@ -163,7 +165,7 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
       answer: request.answer?.kind ?? null,
       verdict,
       figure,
-      where: comparison ? whereOf(place, comparison) : (request.place ?? ''),
+      where: comparison ? whereOfAll(places, comparison) : (request.place ?? ''),
       playSeconds: Math.max(0, (stretch?.startSeconds ?? 0) - leadInSeconds),
     };
   });
@@ -193,6 +195,13 @@ export function askedAndChanged(given: AskedBetween): AskedAndChanged {
     stems: typeof given.stems === 'string' ? given.stems : stems && 'told',
     mayExplain: postsAt(record, reader, newer.gate),
   };
+}
+
+/** A request with those that were made one with it, and where each of their authors means it; its own place first. */
+interface Meant {
+  request: Request;
+  merged: Request[];
+  places: [AskedPlace, ...AskedPlace[]];
 }
 
 const nowhere: AskedPlace = { sections: [], narrower: null, named: true, left: 'unknown' };
@@ -231,4 +240,9 @@ function whereOf({ named, sections, narrower }: AskedPlace, comparison: Comparis
     return `${names[0]}, ${clockTime(narrower.startSeconds)}–${clockTime(narrower.endSeconds)}`;
   }
   return names.length > 2 ? `${names[0]} to ${names.at(-1)}` : names.join(' and ');
+}
+
+function whereOfAll(places: readonly AskedPlace[], comparison: Comparison): string {
+  const names = places.map((place) => whereOf(place, comparison)).filter(Boolean);
+  return [...new Set(names)].join(', ');
 }

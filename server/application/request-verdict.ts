@@ -431,6 +431,12 @@ const leastFavourable = (verdicts: readonly Verdict[]): Verdict =>
     requestVerdicts.indexOf(one.verdict) < requestVerdicts.indexOf(least.verdict) ? one : least,
   );
 
+/** What is said of a request that stands for several people's: the least favourable of their places holds. */
+export function verdictOverPlaces(verdicts: readonly [Verdict, ...Verdict[]]): Verdict {
+  const { verdict } = leastFavourable(verdicts);
+  return { verdict, figure: joined([...new Set(verdicts.map(({ figure }) => figure))]) };
+}
+
 /**
  * What the stems of the named part say in one section of the comparison: `null` where there is no such stem, where none of
  * them decides, or where less than the section is meant; `silent` where the part sounds in neither.
