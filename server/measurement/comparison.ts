@@ -157,6 +157,8 @@ export interface Tempo {
 
 const pushFrames = 8192;
 const slidingParts = 9;
+/** Less sliding than this over the whole song is none. */
+const leastSlideFrames = 2;
 
 /**
  * Compares two versions of a song: aligned, matched in gain, then section by section.
@@ -249,32 +251,11 @@ function* comparisonOf<Measuring>(
   onProgress(0.1);
 
   const spectrum = createCrossSpectrum(memory, sampleRateHz);
-  let search = searchOf(alignedA, channelsB, sampleRateHz);
-  const sourceA = alignedA;
-  const framesA = sourceA[0]!.length;
+  const laid = laidInTime(alignedA, channelsB, spectrum, sampleRateHz);
   // B's frame n is the source's frame startA + n / ratio.
-  let ratio = search.certain
-    ? 1
-    : speedRatio(search.lowA, search.lowB, sampleRateHz / search.factor, search.lags[0] ?? 0);
+  const { alignment, fraction, ratio } = laid;
   const drifts = ratio !== 1;
-  if (drifts) {
-    alignedA = resample(sourceA, ratio, Math.round(framesA * ratio));
-    search = searchOf(alignedA, channelsB, sampleRateHz);
-  }
-  const alignment = align(alignedA, channelsB, sampleRateHz, search);
-  let fraction = 0;
-  if (drifts) {
-    // Twice: the first line is drawn where parts still slide within their own windows.
-    for (let round = 0; round < 2; round++) {
-      const delay = slidingDelay(alignedA, channelsB, alignment, spectrum, sampleRateHz);
-      fraction += delay.startFrames;
-      ratio /= 1 - delay.slope;
-      alignedA = resample(sourceA, ratio, Math.round(framesA * ratio), -fraction / ratio);
-    }
-  } else {
-    fraction = fractionOf(alignedA, channelsB, alignment, spectrum, sampleRateHz);
-    if (fraction !== 0) alignedA = resample(alignedA, 1, framesA, -fraction);
-  }
+  alignedA = laid.channels;
   const driftPpm = (ratio - 1) * 1e6;
   if (drifts)
     notes.push(
@@ -456,6 +437,58 @@ function assertComparable(a: ComparedSound, b: ComparedSound): void {
         `The ${name} file is silent from beginning to end. Nothing was compared.`,
       );
   }
+}
+
+/** A laid over B in time. */
+interface LaidInTime {
+  /** A's, with the fraction of a frame taken out and brought to B's speed. */
+  channels: readonly Float32Array[];
+  alignment: Alignment;
+  /** What A was moved by beside the alignment, in frames. */
+  fraction: number;
+  /** Frames of B for each frame of A. */
+  ratio: number;
+}
+
+function laidAsItRuns(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  spectrum: CrossSpectrum,
+  sampleRateHz: number,
+  search = searchOf(a, b, sampleRateHz),
+): LaidInTime {
+  const alignment = align(a, b, sampleRateHz, search);
+  const fraction = fractionOf(a, b, alignment, spectrum, sampleRateHz);
+  const channels = fraction === 0 ? a : resample(a, 1, a[0]!.length, -fraction);
+  return { channels, alignment, fraction, ratio: 1 };
+}
+
+/** A at B's speed, where the two slide apart; else as it runs. */
+function laidInTime(
+  a: readonly Float32Array[],
+  b: readonly Float32Array[],
+  spectrum: CrossSpectrum,
+  sampleRateHz: number,
+): LaidInTime {
+  const search = searchOf(a, b, sampleRateHz);
+  const { lowA, lowB, factor, lags, certain } = search;
+  let ratio = certain ? 1 : speedRatio(lowA, lowB, sampleRateHz / factor, lags[0] ?? 0);
+  if (ratio === 1) return laidAsItRuns(a, b, spectrum, sampleRateHz, search);
+  const framesA = a[0]!.length;
+  let channels: readonly Float32Array[] = resample(a, ratio, Math.round(framesA * ratio));
+  const alignment = align(channels, b, sampleRateHz);
+  let fraction = 0;
+  // Twice: the first line is drawn where parts still slide within their own windows.
+  for (let round = 0; round < 2; round++) {
+    const delay = slidingDelay(channels, b, alignment, spectrum, sampleRateHz);
+    fraction += delay.startFrames;
+    ratio /= 1 - delay.slope;
+    channels = resample(a, ratio, Math.round(framesA * ratio), -fraction / ratio);
+  }
+  // What looked like sliding among few places may turn out to be none.
+  return Math.abs(ratio - 1) * framesA < leastSlideFrames
+    ? laidAsItRuns(a, b, spectrum, sampleRateHz, search)
+    : { channels, alignment, fraction, ratio };
 }
 
 /**
