@@ -605,9 +605,12 @@ function spansOfPlaces(places: readonly ChangedPlace[], durationSeconds: number)
   });
 }
 
-/** Whether enough of a section sounds in both to be judged. */
-function enough({ active }: SectionHops): boolean {
-  return active.length * residualHopSeconds >= comparisonThreshold.shortestSectionSeconds - 0.2;
+/** Whether enough of a section sounds in both to be judged; of four hits of a count-in only a change can be told. */
+function enough({ active, changed }: SectionHops): boolean {
+  return (
+    active.length * residualHopSeconds >= comparisonThreshold.shortestSectionSeconds - 0.2 ||
+    changed.length >= comparisonThreshold.leastChangedHops
+  );
 }
 
 /** @throws MeasurementError where a sample is no number */
