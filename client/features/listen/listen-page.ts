@@ -564,6 +564,13 @@ export class ListenPage extends FeatureElement {
               : nothing
           }
           <a href=${songAddress(this.recordId, this.songId, 'figures', { v: pair.newer.id })}>All figures</a>
+          ${
+            sheet.reader.may.includes('attachStems')
+              ? html`<a href=${songAddress(this.recordId, this.songId, 'stems', { v: pair.newer.id })}
+                  >${pair.newer.stems ? `Stems of ${pair.newer.name}` : `Attach stems of ${pair.newer.name}`}</a
+                >`
+              : nothing
+          }
           <button
             type="button"
             class="keys"

@@ -140,7 +140,7 @@ export class RoundDesk extends LightElement {
         <button type="button" ?disabled=${this.busy} @click=${() => this.report('keep-apart', { requestIds })}>
           ${requestIds.length === 2 ? 'These are two wishes' : 'These are different wishes'}
         </button>
-        <span class="caution">It counts once. ${who} keep their words on it and read its answer.</span>
+        <span class="caution">One request counts once. ${who} keep their words on it and read its answer.</span>
       </div>
     </div>`;
   }

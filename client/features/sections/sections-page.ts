@@ -393,19 +393,18 @@ export class SectionsPage extends FeatureElement {
       </p>`;
     return html`<div class="propose">
       <div class="acts">
-        <button type="button" ?disabled=${progress !== null} @click=${() => this.propose(version)}>
-          Propose from the audio
-        </button>
+        ${
+          fault === null
+            ? html`<button type="button" ?disabled=${progress !== null} @click=${() => this.propose(version)}>
+                Propose from the audio
+              </button>`
+            : html`<button type="button" @click=${() => this.proposeAgain(version)}>Go through it again</button>`
+        }
         ${
           progress === null
             ? nothing
             : html`<progress max="1" .value=${progress} aria-label="Going through ${version.name}"></progress>
                 <button type="button" @click=${() => this.proposal.stop()}>Stop</button>`
-        }
-        ${
-          fault === null
-            ? nothing
-            : html`<button type="button" @click=${() => this.proposeAgain(version)}>Go through it again</button>`
         }
       </div>
       <p class="caution" role="status">
