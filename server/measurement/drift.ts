@@ -34,38 +34,51 @@ export function speedRatio(
 ): number {
   for (const seconds of placeSeconds) {
     const ratio = speedRatioByPlaces(lowA, lowB, lowRateHz, nearLag, Math.round(seconds * lowRateHz));
-    if (ratio !== 1) return ratio;
+    if (ratio !== null) return ratio;
   }
   return 1;
 }
 
+/** @returns 1 where the places stand still, `null` where they don't tell. */
 function speedRatioByPlaces(
   lowA: Float32Array,
   lowB: Float32Array,
   lowRateHz: number,
   nearLag: number,
   length: number,
-): number {
+): number | null {
   const reach = Math.round(reachSeconds * lowRateHz);
   const first = Math.max(0, nearLag);
   const last = Math.min(lowB.length, lowA.length + nearLag) - length;
-  if (last - first < 4 * length) return 1;
+  if (last - first < 4 * length) return null;
   const memory = new KernelMemory();
   try {
     const correlate = createPlaceFinder(memory, length, reach);
-    const places: { at: number; lag: number }[] = [];
-    for (let index = 0; index < placeCount; index++) {
+    const placeIn = (index: number): Place | null => {
       const [from, to] = [index, index + 1].map((slot) =>
         Math.round(first + ((last - first) * slot) / placeCount),
       ) as [number, number];
       const at = loudestPlace(lowB, from, to, length);
       const lag = correlate(lowA, lowB, at, nearLag);
-      if (lag !== null) places.push({ at, lag });
-    }
+      return lag === null ? null : { at, lag };
+    };
+    const ends = [0, placeCount / 2, placeCount - 1].map(placeIn);
+    const lags = ends.map((place) => place?.lag ?? Number.NaN);
+    if (Math.max(...lags) - Math.min(...lags) < leastSlideValues / 2) return 1;
+    const between = [...Array(placeCount).keys()].filter(
+      (index) => index % (placeCount / 2) !== 0 && index !== placeCount - 1,
+    );
+    const places = [...ends, ...between.map(placeIn)].filter((place) => place !== null);
     return ratioOf(places, last - first);
   } finally {
     memory.free();
   }
+}
+
+/** A place of B, and how much later it is than in A, in values of the search copies. */
+interface Place {
+  at: number;
+  lag: number;
 }
 
 /** Where so many values hold the most sound: a sparse song is silent at many places. */
@@ -81,8 +94,8 @@ function loudestPlace(copy: Float32Array, from: number, to: number, length: numb
 }
 
 /** The line that most places lie on (Theil and Sen: the median of all slopes), if they lie on one that rises or falls. */
-function ratioOf(places: readonly { at: number; lag: number }[], span: number): number {
-  if (places.length < placeCount / 2) return 1;
+function ratioOf(places: readonly Place[], span: number): number | null {
+  if (places.length < placeCount / 2) return null;
   const slopes: number[] = [];
   for (const [index, one] of places.entries())
     for (const other of places.slice(index + 1)) slopes.push((other.lag - one.lag) / (other.at - one.at));
@@ -90,7 +103,7 @@ function ratioOf(places: readonly { at: number; lag: number }[], span: number): 
   if (Math.abs(slope) * span < leastSlideValues) return 1;
   const start = median(places.map(({ at, lag }) => lag - slope * at));
   const agreeing = places.filter(({ at, lag }) => Math.abs(lag - slope * at - start) < agreementValues);
-  if (agreeing.length < agreementShare * places.length) return 1;
+  if (agreeing.length < agreementShare * places.length) return null;
   // B's frame n is A's frame n − lag(n): so many frames of B go with one of A.
   return 1 / (1 - slope);
 }
