@@ -1,12 +1,11 @@
 import { html, nothing } from 'lit';
-import { customElement, property, state } from 'lit/decorators.js';
-import { Refusal } from '../../api/call.ts';
+import { customElement, property } from 'lit/decorators.js';
 import { songCalls } from '../../api/song-calls.ts';
 import type { StemChange, StemComparison, VersionView } from '../../api/types.ts';
-import { attempt } from '../../elements/announcer.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { timeCode } from '../../elements/time-code.ts';
+import { WorkedOut } from '../../elements/worked-out.ts';
 import { songAddress } from '../../route.ts';
 import '../stems/stem-sum.ts';
 import './stem-changes.css';
@@ -28,60 +27,22 @@ export class StemChanges extends LightElement {
   /** Named anew when the sections are, since each is told by itself. */
   @property({ attribute: false }) revision = 0;
   @property({ attribute: false }) mayAttach = false;
-  @state() private told: StemComparison | null = null;
-  @state() private progress = 0;
-  @state() private fault: string | null = null;
-  private asked = '';
-  private stop: AbortController | null = null;
-
-  override disconnectedCallback() {
-    super.disconnectedCallback();
-    this.stop?.abort();
-    this.asked = '';
-  }
+  private readonly told = new WorkedOut<StemComparison>(this, 'What the stems tell could not be read.');
 
   protected override willUpdate() {
     const { older, newer } = this;
     const stems = [older?.stems?.at, newer?.stems?.at];
-    const wanted =
-      this.isConnected && stems.some(Boolean)
-        ? [older?.id, newer?.id, ...stems, this.revision].join(' ')
-        : '';
-    if (wanted === this.asked) return;
-    this.asked = wanted;
-    this.stop?.abort();
-    this.told = null;
-    this.fault = null;
-    this.progress = 0;
-    if (older && newer && wanted) void this.load(older, newer);
+    const wanted = this.isConnected && stems.some(Boolean);
+    const key = wanted ? [older?.id, newer?.id, ...stems, this.revision].join(' ') : '';
+    this.told.follow(key, (signal, onProgress) =>
+      songCalls(this.recordId, this.songId).stemComparison(older!.id, newer!.id, signal, onProgress),
+    );
   }
 
-  private async load(older: VersionView, newer: VersionView) {
-    const stop = new AbortController();
-    this.stop = stop;
-    try {
-      const told = await songCalls(this.recordId, this.songId).stemComparison(
-        older.id,
-        newer.id,
-        stop.signal,
-        (progress) => {
-          this.progress = progress;
-        },
-      );
-      if (this.stop === stop) this.told = told;
-    } catch (error) {
-      if (stop.signal.aborted) return;
-      this.fault = error instanceof Refusal ? error.message : 'What the stems tell could not be read.';
-    }
-  }
-
-  private again = async () => {
-    const { older, newer } = this;
-    if (!older || !newer) return;
-    await attempt(() => songCalls(this.recordId, this.songId).compareStemsAgain(older.id, newer.id));
-    this.asked = '';
-    this.requestUpdate();
-  };
+  private again = () =>
+    this.told.again(() =>
+      songCalls(this.recordId, this.songId).compareStemsAgain(this.older!.id, this.newer!.id),
+    );
 
   private basisWords({ basis, overallGainDb }: StemComparison): string {
     const whose = {
@@ -163,7 +124,8 @@ export class StemChanges extends LightElement {
   }
 
   override render() {
-    const { older, newer, told, fault } = this;
+    const { older, newer } = this;
+    const { value: told, fault, progress } = this.told;
     if (!older || !newer) return nothing;
     const address = (version: VersionView) =>
       songAddress(this.recordId, this.songId, 'stems', { v: version.id });
@@ -182,7 +144,7 @@ export class StemChanges extends LightElement {
               ${this.mayAttach ? html`<p class="said"><button type="button" @click=${this.again}>Compare stem by stem again</button></p>` : nothing}`
           : told
             ? this.result(told)
-            : html`<p class="said" role="status">Telling the stems apart … ${Math.round(this.progress * 100)} %</p>`
+            : html`<p class="said" role="status">Telling the stems apart … ${Math.round(progress * 100)} %</p>`
       }
       ${[newer, older].filter(({ stems }) => stems !== null).map((version) => html`<countoff-stem-sum .recordId=${this.recordId} .songId=${this.songId} .version=${version} .mayAskAgain=${this.mayAttach}></countoff-stem-sum>`)}
       ${

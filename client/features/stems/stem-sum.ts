@@ -1,11 +1,10 @@
 import { html, nothing } from 'lit';
-import { customElement, property, state } from 'lit/decorators.js';
-import { Refusal } from '../../api/call.ts';
+import { customElement, property } from 'lit/decorators.js';
 import { songCalls } from '../../api/song-calls.ts';
 import type { StemCheck, StemSum, VersionView } from '../../api/types.ts';
-import { attempt } from '../../elements/announcer.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
 import { LightElement } from '../../elements/light-element.ts';
+import { WorkedOut } from '../../elements/worked-out.ts';
 import { stemSumWords } from './stem-sum-words.ts';
 
 /** Says whether the stems of a version sum to it, and its instrumental and a cappella where it has both. */
@@ -15,55 +14,18 @@ export class StemSumElement extends LightElement {
   @property({ attribute: false }) songId = '';
   @property({ attribute: false }) version: VersionView | null = null;
   @property({ type: Boolean }) mayAskAgain = false;
-  @state() private check: StemCheck | null = null;
-  @state() private progress = 0;
-  @state() private fault: string | null = null;
-  private asked = '';
-  private stop: AbortController | null = null;
-
-  override disconnectedCallback() {
-    super.disconnectedCallback();
-    this.stop?.abort();
-    this.asked = '';
-  }
+  private readonly check = new WorkedOut<StemCheck>(this, 'What the stems sum to could not be read.');
 
   protected override willUpdate() {
     const { version } = this;
-    const wanted = version?.stems && this.isConnected ? `${version.id} ${version.stems.at}` : '';
-    if (wanted === this.asked) return;
-    this.asked = wanted;
-    this.stop?.abort();
-    this.check = null;
-    this.fault = null;
-    this.progress = 0;
-    if (version && wanted) void this.load(version);
+    const key = version?.stems && this.isConnected ? `${version.id} ${version.stems.at}` : '';
+    this.check.follow(key, (signal, onProgress) =>
+      songCalls(this.recordId, this.songId).stemSum(version!.id, signal, onProgress),
+    );
   }
 
-  private async load(version: VersionView) {
-    const stop = new AbortController();
-    this.stop = stop;
-    try {
-      const check = await songCalls(this.recordId, this.songId).stemSum(
-        version.id,
-        stop.signal,
-        (progress) => {
-          this.progress = progress;
-        },
-      );
-      if (this.stop === stop) this.check = check;
-    } catch (error) {
-      if (stop.signal.aborted) return;
-      this.fault = error instanceof Refusal ? error.message : 'What the stems sum to could not be read.';
-    }
-  }
-
-  private again = async () => {
-    const { version } = this;
-    if (!version) return;
-    await attempt(() => songCalls(this.recordId, this.songId).sumStemsAgain(version.id));
-    this.asked = '';
-    this.requestUpdate();
-  };
+  private again = () =>
+    this.check.again(() => songCalls(this.recordId, this.songId).sumStemsAgain(this.version!.id));
 
   private sum(sum: StemSum, version: VersionView) {
     const own = sum.stemGains.filter(({ gainDb }) => gainDb !== null && Math.abs(gainDb) >= 0.05);
@@ -83,13 +45,14 @@ export class StemSumElement extends LightElement {
   }
 
   override render() {
-    const { version, check, fault } = this;
+    const { version } = this;
+    const { value: check, fault, progress } = this.check;
     if (!version?.stems) return nothing;
     if (fault)
       return html`<p class="said" role="alert">${version.name}: ${fault}</p>
         ${this.mayAskAgain ? html`<p class="said"><button type="button" @click=${this.again}>Sum them again</button></p>` : nothing}`;
     if (!check)
-      return html`<p class="said" role="status">Summing the stems of ${version.name} … ${Math.round(this.progress * 100)} %</p>`;
+      return html`<p class="said" role="status">Summing the stems of ${version.name} … ${Math.round(progress * 100)} %</p>`;
     return html`${this.sum(check.stems, version)} ${check.alternates ? this.sum(check.alternates, version) : nothing}
       ${check.notes.map((note) => html`<p class="said">${note}</p>`)}`;
   }

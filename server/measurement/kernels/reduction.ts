@@ -8,28 +8,30 @@
  */
 export function reduce(from: usize, step: i32, taps: usize, sixteens: i32, target: usize, count: i32): void {
   for (let value = 0; value < count; value++) {
-    let one = f32x4.splat(0);
-    let two = f32x4.splat(0);
-    let three = f32x4.splat(0);
-    let four = f32x4.splat(0);
-    let at = from;
-    let tap = taps;
-    for (let sixteen = 0; sixteen < sixteens; sixteen++) {
-      one = f32x4.add(one, f32x4.mul(v128.load(at), v128.load(tap)));
-      two = f32x4.add(two, f32x4.mul(v128.load(at, 16), v128.load(tap, 16)));
-      three = f32x4.add(three, f32x4.mul(v128.load(at, 32), v128.load(tap, 32)));
-      four = f32x4.add(four, f32x4.mul(v128.load(at, 48), v128.load(tap, 48)));
-      at += 64;
-      tap += 64;
-    }
-    const sum = f32x4.add(f32x4.add(one, two), f32x4.add(three, four));
-    store<f32>(
-      target,
-      f32x4.extract_lane(sum, 0) +
-        f32x4.extract_lane(sum, 1) +
-        (f32x4.extract_lane(sum, 2) + f32x4.extract_lane(sum, 3)),
-    );
+    store<f32>(target, product(from, taps, sixteens));
     from += (<usize>step) << 2;
     target += 4;
   }
+}
+
+/** The sum of frames times taps, 16 at a time. */
+export function product(at: usize, taps: usize, sixteens: i32): f32 {
+  let one = f32x4.splat(0);
+  let two = f32x4.splat(0);
+  let three = f32x4.splat(0);
+  let four = f32x4.splat(0);
+  for (let sixteen = 0; sixteen < sixteens; sixteen++) {
+    one = f32x4.add(one, f32x4.mul(v128.load(at), v128.load(taps)));
+    two = f32x4.add(two, f32x4.mul(v128.load(at, 16), v128.load(taps, 16)));
+    three = f32x4.add(three, f32x4.mul(v128.load(at, 32), v128.load(taps, 32)));
+    four = f32x4.add(four, f32x4.mul(v128.load(at, 48), v128.load(taps, 48)));
+    at += 64;
+    taps += 64;
+  }
+  const sum = f32x4.add(f32x4.add(one, two), f32x4.add(three, four));
+  return (
+    f32x4.extract_lane(sum, 0) +
+    f32x4.extract_lane(sum, 1) +
+    (f32x4.extract_lane(sum, 2) + f32x4.extract_lane(sum, 3))
+  );
 }

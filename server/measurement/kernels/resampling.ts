@@ -1,3 +1,5 @@
+import { product } from './reduction';
+
 /**
  * A channel at other places in time: each value is a filter's, whose taps belong to the phase that its place falls on,
  * or to the two phases that it falls between, in their proportion.
@@ -32,25 +34,4 @@ export function resample(
     store<f32>(target, within < 1e-6 ? here : here + within * (product(at, row + rowBytes, sixteens) - here));
     target += 4;
   }
-}
-
-function product(at: usize, taps: usize, sixteens: i32): f32 {
-  let one = f32x4.splat(0);
-  let two = f32x4.splat(0);
-  let three = f32x4.splat(0);
-  let four = f32x4.splat(0);
-  for (let sixteen = 0; sixteen < sixteens; sixteen++) {
-    one = f32x4.add(one, f32x4.mul(v128.load(at), v128.load(taps)));
-    two = f32x4.add(two, f32x4.mul(v128.load(at, 16), v128.load(taps, 16)));
-    three = f32x4.add(three, f32x4.mul(v128.load(at, 32), v128.load(taps, 32)));
-    four = f32x4.add(four, f32x4.mul(v128.load(at, 48), v128.load(taps, 48)));
-    at += 64;
-    taps += 64;
-  }
-  const sum = f32x4.add(f32x4.add(one, two), f32x4.add(three, four));
-  return (
-    f32x4.extract_lane(sum, 0) +
-    f32x4.extract_lane(sum, 1) +
-    (f32x4.extract_lane(sum, 2) + f32x4.extract_lane(sum, 3))
-  );
 }
