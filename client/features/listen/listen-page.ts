@@ -10,13 +10,15 @@ import { gainFactor, unmatched } from '../../player/matching.ts';
 import { type Heard, type Side, TwoVersionPlayer } from '../../player/two-version-player.ts';
 import { songAddress } from '../../route.ts';
 import '../../waveform/close-up.ts';
-import type { CloseUp, CloseUpSpan } from '../../waveform/close-up.ts';
+import type { CloseUp } from '../../waveform/close-up.ts';
 import type { WaveformLine } from '../../waveform/waveform-line.ts';
 import { hasWaveform, loadWaveform, type Waveform } from '../../waveform/waveform-store.ts';
-import { ChangeAlone, changeAloneWords } from './change-alone.ts';
+import { ChangeAlone } from './change-alone.ts';
 import './composer.ts';
 import type { Composer, PartAnswer } from './composer.ts';
+import { footWords } from './foot-words.ts';
 import { lineChange } from './line-change.ts';
+import { listenQuery } from './listen-query.ts';
 import {
   initialView,
   type ListenAction,
@@ -27,7 +29,9 @@ import {
   reduceListenView,
   visibleSeconds,
 } from './listen-view.ts';
+import { deedOfKey, type ListeningDeeds } from './listening-keys.ts';
 import { type ListeningPair, listeningPair, pairWith } from './listening-pair.ts';
+import { MarkedSpan } from './marked-span.ts';
 import { NoteDraft } from './note-draft.ts';
 import './note-entry.ts';
 import type { NoteEntry } from './note-entry.ts';
@@ -36,15 +40,16 @@ import { PlacedNotes, placeMark } from './placed-notes.ts';
 import './round-desk.ts';
 import type { Settlement } from './round-desk.ts';
 import { type LineDrawing, sectionLine } from './section-line.ts';
+import { sectionless, stripRow, versionStanding } from './sheet-head.ts';
 import { lineAt, notesByLine, placeOfNote, type SheetLine, sheetLines } from './sheet-line.ts';
 import { shortcutsDialog } from './shortcuts-dialog.ts';
+import { answeredIn, authorWords, isCurrentNote } from './shown-notes.ts';
 import { songFacts } from './song-facts.ts';
+import { songLede } from './song-lede.ts';
 import { transport } from './transport.ts';
-import { versionStrip } from './version-strip.ts';
 
 export const tag = 'countoff-listen';
 
-const seekSeconds = 5;
 /** The least distance of two pins for a thumb and for a pointer. */
 const thumbPixels = 44;
 const pointerPixels = 26;
@@ -79,6 +84,7 @@ export class ListenPage extends FeatureElement {
     return songCalls(this.recordId, this.songId);
   }
 
+  private readonly marked = new MarkedSpan();
   private readonly draft = new NoteDraft(
     this,
     () => `countoff:draft:${this.recordId}/${this.songId}`,
@@ -324,12 +330,7 @@ export class ListenPage extends FeatureElement {
     this.addressTimer = setTimeout(() => {
       const { pair, sheet } = this;
       if (!pair || !sheet) return;
-      const usual = listeningPair(sheet, null, null);
-      const query: Record<string, string> = {};
-      if (pair.newer.id !== usual?.newer.id) query.v = pair.newer.id;
-      const usualOlder = listeningPair(sheet, pair.newer.id, null)?.older?.id;
-      if (pair.older && pair.older.id !== usualOlder) query.a = pair.older.id;
-      if (this.view.playheadSeconds > 0) query.t = this.view.playheadSeconds.toFixed(1);
+      const query = listenQuery(sheet, pair, this.view.playheadSeconds);
       history.replaceState(history.state, '', songAddress(this.recordId, this.songId, 'listen', query));
     }, 400);
   }
@@ -344,34 +345,24 @@ export class ListenPage extends FeatureElement {
     this.seek(line?.startSeconds ?? (direction === 1 ? this.view.durationSeconds : 0));
   }
 
+  private readonly deeds: ListeningDeeds = {
+    togglePlay: () => this.togglePlay(),
+    seekBy: (seconds) => this.seek(this.view.playheadSeconds + seconds),
+    hear: (what) => this.hear(what),
+    markStart: () => this.act({ type: 'startMarked' }),
+    markEnd: () => this.markEnd(),
+    toggleLoop: () => this.act({ type: 'loopSet', loop: !this.view.loop }),
+    write: () => this.querySelector<Composer>('countoff-composer')?.focus(),
+    stepLine: (direction) => this.step(direction),
+    zoom: (by) => this.act({ type: 'zoomed', by }),
+    clearPlace: () => this.act({ type: 'placeCleared' }),
+    showKeys: () => {
+      this.keysOpen = true;
+    },
+  };
+
   private keys = (event: KeyboardEvent) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
-    if (document.querySelector('dialog[open]')) return;
-    const target = event.target as HTMLElement;
-    if (target.closest('input, textarea, select, [contenteditable]')) return;
-    if (event.key === ' ' && target.closest('button, a, summary')) return;
-    const by = event.shiftKey ? 1 : seekSeconds;
-    const deeds: Record<string, () => void> = {
-      ' ': () => this.togglePlay(),
-      ArrowLeft: () => this.seek(this.view.playheadSeconds - by),
-      ArrowRight: () => this.seek(this.view.playheadSeconds + by),
-      a: () => this.hear('newer'),
-      b: () => this.hear('older'),
-      c: () => this.hear('change'),
-      i: () => this.act({ type: 'startMarked' }),
-      o: () => this.markEnd(),
-      l: () => this.act({ type: 'loopSet', loop: !this.view.loop }),
-      n: () => this.querySelector<Composer>('countoff-composer')?.focus(),
-      '[': () => this.step(-1),
-      ']': () => this.step(1),
-      '+': () => this.act({ type: 'zoomed', by: -1 }),
-      '-': () => this.act({ type: 'zoomed', by: 1 }),
-      Escape: () => this.act({ type: 'placeCleared' }),
-      '?': () => {
-        this.keysOpen = true;
-      },
-    };
-    const deed = deeds[event.key];
+    const deed = deedOfKey(event, this.deeds);
     if (!deed) return;
     event.preventDefault();
     deed();
@@ -486,128 +477,32 @@ export class ListenPage extends FeatureElement {
     const { sheet, pair } = this;
     if (!sheet || !pair) return [];
     if (this.allNotes) return sheet.notes;
-    return sheet.notes.filter((note) => this.isCurrent(note));
-  }
-
-  private isCurrent(note: NoteView): boolean {
-    const { sheet, pair } = this;
-    if (note.versionId === pair?.newer.id || note.afterApproval) return true;
-    const round = sheet?.rounds.find(
-      (each) => each.gate === note.round?.gate && each.number === note.round?.number,
-    );
-    if (!round) return note.gate === sheet?.gate;
-    return round.status !== 'answered' || round.answeredBy === pair?.newer.name;
-  }
-
-  private answeredIn(note: NoteView): string | null {
-    return (
-      this.sheet?.rounds.find(
-        (round) => round.gate === note.round?.gate && round.number === note.round?.number,
-      )?.answeredBy ?? null
-    );
-  }
-
-  private authorOf(note: NoteView): string {
-    const role = this.sheet?.people.find((person) => person.id === note.by.id)?.roles[0];
-    return role ? `${note.by.name}, ${role}` : note.by.name;
+    return sheet.notes.filter((note) => isCurrentNote(sheet, pair.newer, note));
   }
 
   // What is drawn
 
-  private lede() {
-    const { sheet, pair } = this;
-    const { comparison, progress, fault } = this.compared;
-    if (!sheet) return nothing;
-    const older = pair?.older;
-    const since = !older
-      ? nothing
-      : comparison
-        ? html` Since ${older.name}: <span>${lowerFirst(comparison.summary.plain)}</span>`
-        : progress !== null
-          ? html` <span class="pending">Comparing with ${older.name} … ${progress ? `${Math.round(progress * 100)} %` : ''}</span>`
-          : fault
-            ? html` <span class="pending">${fault}</span>`
-            : nothing;
-    return html`<p class="lede">
-      ${sheet.turn.mine ? html`<b>${sheet.turn.sentence}</b>` : sheet.turn.sentence}${since}
-      ${
-        sheet.turn.mine && sheet.turn.step === 'send round'
-          ? html`<a href="#round" @click=${this.showRound}>Look over the list</a>`
-          : nothing
-      }
-    </p>`;
-  }
-
-  private showRound(event: Event) {
+  private showRound = (event: Event) => {
     event.preventDefault();
     this.querySelector('#round')?.scrollIntoView({ block: 'start' });
-  }
+  };
 
   private head(sheet: SongSheet, pair: ListeningPair) {
-    return html`<div class="strip-row">
-        ${versionStrip(sheet, pair, this.notedVersion.id, (id) => this.pressVersion(id))}
-        <div class="acts">
-          <button type="button" aria-expanded=${this.closeUpOpen} @click=${this.toggleCloseUp}>Close-up</button>
-          ${
-            this.closeUpOpen
-              ? html`<button type="button" aria-label="Nearer" @click=${() => this.act({ type: 'zoomed', by: -1 })}>
-                    +
-                  </button>
-                  <button type="button" aria-label="Farther" @click=${() => this.act({ type: 'zoomed', by: 1 })}>
-                    −
-                  </button>`
-              : nothing
-          }
-          ${
-            sheet.reader.may.includes('nameSections')
-              ? html`<a class="button" href=${songAddress(this.recordId, this.songId, 'sections')}>Sections…</a>`
-              : nothing
-          }
-          <a href=${songAddress(this.recordId, this.songId, 'figures', { v: pair.newer.id })}>All figures</a>
-          ${
-            sheet.reader.may.includes('attachStems')
-              ? html`<a href=${songAddress(this.recordId, this.songId, 'stems', { v: pair.newer.id })}
-                  >${pair.newer.stems ? `Stems of ${pair.newer.name}` : `Attach stems of ${pair.newer.name}`}</a
-                >`
-              : nothing
-          }
-          <button
-            type="button"
-            class="keys"
-            @click=${() => {
-              this.keysOpen = true;
-            }}
-          >
-            Keys <kbd>?</kbd>
-          </button>
-        </div>
-      </div>
-      ${pair.newer.warnings.map(({ words }) => html`<p class="measuring">${pair.newer.name}: ${words}</p>`)} ${this.closeUp()}
-      ${this.standingOf(pair.newer)}
-      ${
-        sheet.song.sectionMap.sections.length
-          ? nothing
-          : html`<p class="measuring">
-              The song has no sections yet, so it is drawn on four equal lines.
-              ${
-                sheet.reader.may.includes('nameSections')
-                  ? html`<a href=${songAddress(this.recordId, this.songId, 'sections')}>Name them</a>: intro, verse 1, chorus 1 …`
-                  : 'The engineer names them: intro, verse 1, chorus 1 …'
-              }
-            </p>`
-      }`;
-  }
-
-  private standingOf({ name, analysis }: VersionView) {
-    if (analysis.state === 'ready') return nothing;
-    const progress = analysis.progress ? `: ${Math.round(analysis.progress * 100)} %` : '';
-    return html`<p class="measuring" role="status">
-      ${
-        analysis.state === 'failed'
-          ? `${name} could not be measured. ${analysis.message ?? ''} It can be heard and written about all the same.`
-          : `${name} is being measured and drawn${progress}. It can be heard already.`
-      }
-    </p>`;
+    const { newer } = pair;
+    const address = (page: 'sections' | 'figures' | 'stems', query = {}) =>
+      songAddress(this.recordId, this.songId, page, query);
+    const addresses = {
+      sections: address('sections'),
+      figures: address('figures', { v: newer.id }),
+      stems: address('stems', { v: newer.id }),
+    };
+    return html`${stripRow(sheet, pair, this.notedVersion.id, this.closeUpOpen, addresses, {
+      ...this.deeds,
+      pressVersion: (id) => this.pressVersion(id),
+      toggleCloseUp: () => this.toggleCloseUp(),
+    })}
+      ${newer.warnings.map(({ words }) => html`<p class="measuring">${newer.name}: ${words}</p>`)} ${this.closeUp()}
+      ${versionStanding(newer)} ${sectionless(sheet, addresses.sections)}`;
   }
 
   private toggleCloseUp() {
@@ -630,26 +525,11 @@ export class ListenPage extends FeatureElement {
         .waveform=${this.waveforms.newer}
         .durationSeconds=${this.view.durationSeconds}
         .visibleSeconds=${visibleSeconds(this.view)}
-        .spans=${this.markedSpans(range)}
+        .spans=${this.marked.of(range)}
         .draws=${true}
         .playing=${this.player.playing}
       ></countoff-close-up>
     </section>`;
-  }
-
-  private spans: CloseUpSpan[] = [];
-
-  /** The marked range for the close-up: the same array as long as it did not change, so that an edge in the hand stays. */
-  private markedSpans(range: Range | null): CloseUpSpan[] {
-    const [known] = this.spans;
-    const end = range?.endSeconds ?? null;
-    if (range === null || end === null) {
-      if (known) this.spans = [];
-    } else if (known?.startSeconds !== range.startSeconds || known.endSeconds !== end)
-      this.spans = [
-        { id: 'marked', startSeconds: range.startSeconds, endSeconds: end, label: '', editable: true },
-      ];
-    return this.spans;
   }
 
   private sought(event: CustomEvent<{ seconds: number }>) {
@@ -660,12 +540,12 @@ export class ListenPage extends FeatureElement {
     this.act({ type: 'rangeDragged', ...event.detail });
   }
 
-  private note(note: NoteView): TemplateResult {
+  private note(sheet: SongSheet, note: NoteView): TemplateResult {
     return html`<countoff-note
       id=${`note-${note.id}`}
       .note=${note}
-      .author=${this.authorOf(note)}
-      .answeredBy=${this.answeredIn(note)}
+      .author=${authorWords(sheet, note)}
+      .answeredBy=${answeredIn(sheet, note)}
       .placedSeconds=${this.secondsOf(note)}
       .placedRange=${this.placed.of(note)?.range ?? null}
       .placeMark=${this.markOf(note)}
@@ -697,12 +577,12 @@ export class ListenPage extends FeatureElement {
     };
   }
 
-  private songSheet(sheet: SongSheet) {
+  private songSheet(sheet: SongSheet, { newer }: ListeningPair) {
     const { lines } = this;
     const { comparison } = this.compared;
     const byLine = notesByLine(this.shownNotes, lines, this.secondsOf);
     const whole = byLine.get(null) ?? [];
-    const hidden = sheet.notes.filter((note) => !this.isCurrent(note)).length;
+    const hidden = sheet.notes.filter((note) => !isCurrentNote(sheet, newer, note)).length;
     const drawing = { ...this.drawing, grid: sheet.song.sectionMap };
     return html`<div
         class="sheet"
@@ -727,7 +607,7 @@ export class ListenPage extends FeatureElement {
             byLine.get(line) ?? [],
             this.secondsOf,
             this.markOf,
-            (note) => this.note(note),
+            (note) => this.note(sheet, note),
             (note) => this.showNote(note),
           ),
         )}
@@ -735,7 +615,7 @@ export class ListenPage extends FeatureElement {
           whole.length
             ? html`<section class="line whole" aria-labelledby="line-song">
                 <div class="name"><h2 id="line-song" class="nameless">The whole song</h2></div>
-                <div class="margin">${whole.map((note) => this.note(note))}</div>
+                <div class="margin">${whole.map((note) => this.note(sheet, note))}</div>
               </section>`
             : nothing
         }
@@ -764,25 +644,6 @@ export class ListenPage extends FeatureElement {
     if (await attempt(() => this.calls.renderChangeAgain(older.id, newer.id))) this.hear('change');
   }
 
-  /** What is wrong, or else what is heard where that is not one of the versions. */
-  private footWords({ newer, older }: ListeningPair) {
-    if (this.player.fault) return html`<p class="fault" role="alert">${this.player.fault}</p>`;
-    if (this.alone.fault)
-      return html`<p class="fault">
-        <span role="alert">${this.alone.fault}</span>
-        <button type="button" @click=${() => this.renderAgain()}>Render it again</button>
-      </p>`;
-    const { figures, progress, wished } = this.alone;
-    if (!older || !(wished || this.player.wanted === 'change')) return nothing;
-    return html`<p class="alone" role="status">
-      ${
-        figures
-          ? changeAloneWords(figures, newer.name, older.name)
-          : `Taking ${older.name} away from ${newer.name}, once for everybody … ${Math.round((progress ?? 0) * 100)} %`
-      }
-    </p>`;
-  }
-
   private foot(pair: ListeningPair) {
     const { player, view } = this;
     const changed = pair.older
@@ -804,7 +665,7 @@ export class ListenPage extends FeatureElement {
       @loop-range=${() => this.act({ type: 'loopSet', loop: !view.loop })}
     >
       <div class="foot-inside">
-        ${this.footWords(pair)}
+        ${footWords(pair, player, this.alone, () => this.renderAgain())}
         ${transport(
           pair,
           player,
@@ -864,7 +725,7 @@ export class ListenPage extends FeatureElement {
     return html`<div class="page listen">
         <div class="opening">
           <h1>${sheet.song.title}</h1>
-          ${this.lede()} ${songFacts(sheet, this.heardOn, (heardOn) => this.chooseHeardOn(heardOn))}
+          ${songLede(sheet, pair?.older ?? null, this.compared, this.showRound)} ${songFacts(sheet, this.heardOn, (heardOn) => this.chooseHeardOn(heardOn))}
           ${
             pair?.newer.printNotes
               ? html`<p class="print-notes"><b>Print notes of ${pair.newer.name}</b><span>${pair.newer.printNotes}</span></p>`
@@ -873,7 +734,7 @@ export class ListenPage extends FeatureElement {
         </div>
         ${
           pair
-            ? [this.head(sheet, pair), this.songSheet(sheet)]
+            ? [this.head(sheet, pair), this.songSheet(sheet, pair)]
             : html`<div class="empty">
                 <p>No version has been posted yet. As soon as one is, it can be heard here.</p>
                 ${
@@ -897,11 +758,4 @@ export class ListenPage extends FeatureElement {
         this.keysOpen = false;
       })}`;
   }
-}
-
-function lowerFirst(sentence: string): string {
-  // A section's name or a version's keeps its capital.
-  return /^(A|An|The|Nothing|No|Everything|Only|Most|All|Both|There) /.test(sentence)
-    ? sentence.charAt(0).toLowerCase() + sentence.slice(1)
-    : sentence;
 }
