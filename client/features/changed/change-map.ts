@@ -1,15 +1,14 @@
 import { html, nothing, type PropertyValues } from 'lit';
 import { customElement, property, state } from 'lit/decorators.js';
-import { Refusal } from '../../api/call.ts';
 import type { ChangeMap } from '../../api/change.ts';
 import { songCalls } from '../../api/song-calls.ts';
 import type { Comparison, NoteView, VersionView } from '../../api/types.ts';
-import { attempt } from '../../elements/announcer.ts';
 import { hertzWords } from '../../elements/comparison-words.ts';
 import { difference, figure } from '../../elements/figures-table.ts';
 import { levelShape } from '../../elements/level-mark.ts';
 import { LightElement } from '../../elements/light-element.ts';
 import { timeCode } from '../../elements/time-code.ts';
+import { WorkedOut } from '../../elements/worked-out.ts';
 import { navigate } from '../../navigate.ts';
 import { timelineOf } from '../../player/version-timeline.ts';
 import '../../plot/plot.css';
@@ -49,14 +48,10 @@ export class ChangeMapPicture extends LightElement {
   @property({ attribute: false }) newer: VersionView | null = null;
   @property({ attribute: false }) comparison: Comparison | null = null;
   @property({ attribute: false }) notes: readonly NoteView[] = [];
-  @state() private map: ChangeMap | null = null;
-  @state() private progress = 0;
-  @state() private fault: string | null = null;
+  private readonly drawn = new WorkedOut<ChangeMap>(this, 'The map could not be drawn.');
   @state() private place: { seconds: number; band: number } | null = null;
   @state() private width = 0;
-  private drawnFor = '';
   private byFinger = false;
-  private stop = new AbortController();
   private readonly resized = new ResizeObserver(([entry]) => {
     this.width = Math.floor(entry?.contentRect.width ?? 0);
   });
@@ -71,49 +66,31 @@ export class ChangeMapPicture extends LightElement {
     super.disconnectedCallback();
     dark.removeEventListener('change', this.recolour);
     this.resized.disconnect();
-    this.stop.abort();
-    this.drawnFor = '';
   }
 
   protected override willUpdate() {
-    const key = `${this.older?.id} ${this.newer?.id}`;
-    if (key === this.drawnFor || !this.older || !this.newer || !this.isConnected) return;
-    this.drawnFor = key;
-    this.stop.abort();
-    this.map = null;
-    this.fault = null;
-    this.place = null;
-    this.progress = 0;
-    void this.load(this.older.id, this.newer.id);
+    const { older, newer, drawn } = this;
+    if (!older || !newer || !this.isConnected) return;
+    drawn.follow(`${older.id} ${newer.id}`, (signal, onProgress) => {
+      this.place = null;
+      return songCalls(this.recordId, this.songId).changeMap(older.id, newer.id, signal, onProgress);
+    });
   }
 
-  private async load(older: string, newer: string) {
-    this.stop = new AbortController();
-    const { signal } = this.stop;
-    try {
-      const map = await songCalls(this.recordId, this.songId).changeMap(older, newer, signal, (progress) => {
-        this.progress = progress;
-      });
-      if (!signal.aborted) this.map = map;
-    } catch (error) {
-      if (signal.aborted) return;
-      this.fault = error instanceof Refusal ? error.message : 'The map could not be drawn.';
-    }
-  }
-
-  private again = async () => {
+  private again = () => {
     const { older, newer } = this;
-    if (!older || !newer) return;
-    const calls = songCalls(this.recordId, this.songId);
-    if (!(await attempt(() => calls.drawMapAgain(older.id, newer.id)))) return;
-    this.drawnFor = '';
-    this.requestUpdate();
+    if (older && newer)
+      void this.drawn.again(() => songCalls(this.recordId, this.songId).drawMapAgain(older.id, newer.id));
   };
 
   protected override updated(_changed: PropertyValues<this>) {
     const holder = this.querySelector('.map');
     if (holder) this.resized.observe(holder);
     this.draw();
+  }
+
+  private get map(): ChangeMap | null {
+    return this.drawn.value;
   }
 
   private get durationSeconds(): number {
@@ -421,7 +398,8 @@ export class ChangeMapPicture extends LightElement {
   }
 
   override render() {
-    const { map, fault, older, newer } = this;
+    const { map, older, newer } = this;
+    const { fault, progress } = this.drawn;
     if (!older || !newer) return nothing;
     return html`<section class="sheet plot-sheet" aria-labelledby="change-map-heading">
       <h2 id="change-map-heading">
@@ -436,7 +414,7 @@ export class ChangeMapPicture extends LightElement {
           : map
             ? this.picture(map)
             : html`<p class="readout" role="status">The map is being drawn …</p>
-                <progress max="1" .value=${this.progress} aria-label="Map of the change"></progress>`
+                <progress max="1" .value=${progress} aria-label="Map of the change"></progress>`
       }
     </section>`;
   }
