@@ -149,11 +149,18 @@ interface Guess {
   features: ReturnType<typeof featuresOf>;
 }
 
-function guessKind(reading: Reading, span: Span, models: Models): Guess {
+function guessKind(reading: Reading, span: Span, models: Models, sheet: ScopeSheet): Guess {
   // The words themselves were learned from English notes; other languages go by the concepts alone.
   const features = featuresOf(reading, span, reading.language === 'en');
   const chances = probabilities(models.kind, features, kindPrior);
-  const order = [...chances.keys()].sort((a, b) => chances[b]! - chances[a]!);
+  const byLevel = new Map<Level, number>();
+  for (const [index, kind] of requestKinds.entries()) {
+    const { level } = sheet[kind];
+    byLevel.set(level, (byLevel.get(level) ?? 0) + chances[index]!);
+  }
+  const likeliest = [...byLevel].reduce((a, b) => (b[1] > a[1] ? b : a))[0];
+  const fits = (index: number) => (sheet[requestKinds[index]!].level === likeliest ? 1 : 0);
+  const order = [...chances.keys()].sort((a, b) => fits(b) - fits(a) || chances[b]! - chances[a]!);
   return {
     kind: requestKinds[order[0]!]!,
     confidence: chances[order[0]!]!,
@@ -421,7 +428,7 @@ function sortSpan(
   models: Models,
   carried: string | null,
 ): Sorted {
-  const guess = guessKind(reading, span, models);
+  const guess = guessKind(reading, span, models, context.scopeSheet);
   let { kind, confidence } = guess;
   let because = '';
   const named = reading.targets.some((hit) => within(words, hit) && !hit.implied);
