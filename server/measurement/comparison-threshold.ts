@@ -45,8 +45,12 @@ export const comparisonThreshold = {
   bandIsNamedDb: -8,
   /** Something moved in the image where so much of the residual is one side up and the other down. */
   opposingShare: 0.5,
-  /** A limiter leaves no more of the residual unexplained than this, once each fiftieth of a second has its own gain. */
+  /**
+   * A limiter leaves no more of the residual unexplained than this, once each fiftieth of a second has its own gain: of two
+   * mixes, where a fader on a part that dominates leaves 0.05 and more; and of stems and their print, where none was moved.
+   */
   unexplainedShare: 0.045,
+  unexplainedOfStemsShare: 0.15,
   /** Where the null is limited: how steadily a band must move, in standard errors, and by how much, before it counts. */
   steadyStandardErrors: 6,
   steadyBandDb: 0.15,

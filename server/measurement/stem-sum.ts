@@ -125,7 +125,7 @@ export async function checkStemSum(
     }
     if (residualDbfs < comparisonThreshold.ditherDbfs) return 'dither or word length';
     if (own.unexplainedDb !== null && own.unexplainedDb < summedDb) return 'stem gains differ';
-    return unexplained < comparisonThreshold.unexplainedShare * power
+    return unexplained < comparisonThreshold.unexplainedOfStemsShare * power
       ? 'bus dynamics'
       : 'bus processor or missing stem';
   })();
