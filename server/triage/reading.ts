@@ -93,6 +93,8 @@ function clausesOf(words: readonly Word[], lexicon: Lexicon, cues: CueHit[], tar
         : joinsPhrase.has(index) && lexicon.grammar.conjunction!.has(words[index]!.form)
           ? null
           : jointBefore(words[index]!, lexicon);
+    // A question mark is a word of its own, so that what stands before the next word doesn't show it.
+    if (words[index - 1]!.form === '?' && words[index]!.form !== '?') next ??= 'sentence';
     if (!next && !inside.has(index)) {
       const wished =
         targets.some((hit) => !hit.implied && hit.from >= from && hit.to <= index) &&

@@ -29,6 +29,8 @@ export interface LabelledNote {
   target: string | null;
   direction: Direction | null;
   place: string | null;
+  /** Speaks in images and in passing, so that where one wish ends and the next begins is told less surely. */
+  pictorial?: boolean;
   parts?: {
     text_span: string;
     level: Level;
@@ -142,6 +144,9 @@ const kindOptions = { epochs: 30, learningRate: 0.15, decay: 0.002, sparsity: 0.
 /** Where wishes part, the kinds need only be about right. */
 const halfOptions = { ...kindOptions, epochs: 12 };
 
+/** What a pictorial note counts for in learning where wishes part: by 0.4, 91 % of compound notes are parted right, by 1, 86 %. */
+const pictorialWeight = 0.4;
+
 /** Trains the three models of the sorting from labelled notes; the same notes give the same models to the byte. */
 export function trainModels(notes: readonly LabelledNote[]): Models {
   const kindExamples: Example[] = [];
@@ -195,6 +200,7 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
     const reading = read(note.text, 'en');
     if (!reading || reading.words.length === 0 || (note.id.startsWith('joined') && !note.parts)) continue;
     const starts = labelledStarts(reading, note);
+    const sureness = note.pictorial ? pictorialWeight : 1;
     let current: Span | null = null;
     for (const [at, clause] of reading.clauses.entries()) {
       if (!current) {
@@ -204,7 +210,7 @@ export function trainModels(notes: readonly LabelledNote[]): Models {
       startExamples.push({
         features: startFeatures(reading, current, clause, at, halves[index % 2]!),
         label: starts[at] ? 1 : 0,
-        weight: starts[at] ? 3.5 : 1,
+        weight: sureness * (starts[at] ? 3.5 : 1),
       });
       current = { from: starts[at] ? clause.from : current.from, to: clause.to };
     }
