@@ -1,24 +1,15 @@
-import { type AlignedPiece, type Alignment, align, fractionalDelayFrames, searchOf } from './alignment.ts';
-import {
-  bandedResidualDb,
-  bandResidualsDb,
-  type Change,
-  changesOfStretch,
-  dynamicsChange,
-  type SectionHops,
-  sectionHops,
-  steadyBands,
-  stretchSpectrum,
-} from './change.ts';
+import type { AlignedPiece } from './alignment.ts';
+import { type Change, type SectionHops, sectionHops } from './change.ts';
 import { clock, type Said, sentenceOfSection, sentencesOfComparison } from './change-sentence.ts';
 import { ComparisonError } from './comparison-error.ts';
 import { comparisonThreshold } from './comparison-threshold.ts';
-import { type CrossSpectrum, createCrossSpectrum } from './cross-spectrum.ts';
+import { createCrossSpectrum } from './cross-spectrum.ts';
 import { levelDifferenceDb } from './decibel.ts';
-import { speedRatio } from './drift.ts';
 import { engine, standards } from './engine.ts';
+import { changeOfEdit, editsOf, touches } from './form-edit.ts';
 import { matchGain } from './gain-match.ts';
 import { KernelMemory } from './kernel-memory.ts';
+import { laidInTime } from './laid-in-time.ts';
 import type { Figures, Measurement, SectionSpan } from './measurement.ts';
 import { createMeter } from './meter.ts';
 import { resample } from './rate-conversion.ts';
@@ -33,7 +24,7 @@ import {
   relativeDb,
   residualHopSeconds,
 } from './residual.ts';
-import { ringing } from './ringing.ts';
+import { changesIn, nothingTold } from './section-change.ts';
 import type { TimelineEdit, TimelinePiece } from './timeline-map.ts';
 
 /** One version's sound. */
@@ -156,9 +147,6 @@ export interface Tempo {
 }
 
 const pushFrames = 8192;
-const slidingParts = 9;
-/** Less sliding than this over the whole song is none. */
-const leastSlideFrames = 2;
 
 /**
  * Compares two versions of a song: aligned, matched in gain, then section by section.
@@ -439,106 +427,9 @@ function assertComparable(a: ComparedSound, b: ComparedSound): void {
   }
 }
 
-/** A laid over B in time. */
-interface LaidInTime {
-  /** A's, with the fraction of a frame taken out and brought to B's speed. */
-  channels: readonly Float32Array[];
-  alignment: Alignment;
-  /** What A was moved by beside the alignment, in frames. */
-  fraction: number;
-  /** Frames of B for each frame of A. */
-  ratio: number;
-}
-
-function laidAsItRuns(
-  a: readonly Float32Array[],
-  b: readonly Float32Array[],
-  spectrum: CrossSpectrum,
-  sampleRateHz: number,
-  search = searchOf(a, b, sampleRateHz),
-): LaidInTime {
-  const alignment = align(a, b, sampleRateHz, search);
-  const fraction = fractionOf(a, b, alignment, spectrum, sampleRateHz);
-  const channels = fraction === 0 ? a : resample(a, 1, a[0]!.length, -fraction);
-  return { channels, alignment, fraction, ratio: 1 };
-}
-
-/** A at B's speed, where the two slide apart; else as it runs. */
-function laidInTime(
-  a: readonly Float32Array[],
-  b: readonly Float32Array[],
-  spectrum: CrossSpectrum,
-  sampleRateHz: number,
-): LaidInTime {
-  const search = searchOf(a, b, sampleRateHz);
-  const { lowA, lowB, factor, lags, certain } = search;
-  let ratio = certain ? 1 : speedRatio(lowA, lowB, sampleRateHz / factor, lags[0] ?? 0);
-  if (ratio === 1) return laidAsItRuns(a, b, spectrum, sampleRateHz, search);
-  const framesA = a[0]!.length;
-  let channels: readonly Float32Array[] = resample(a, ratio, Math.round(framesA * ratio));
-  const alignment = align(channels, b, sampleRateHz);
-  let fraction = 0;
-  // Twice: the first line is drawn where parts still slide within their own windows.
-  for (let round = 0; round < 2; round++) {
-    const delay = slidingDelay(channels, b, alignment, spectrum, sampleRateHz);
-    fraction += delay.startFrames;
-    ratio /= 1 - delay.slope;
-    channels = resample(a, ratio, Math.round(framesA * ratio), -fraction / ratio);
-  }
-  // What looked like sliding among few places may turn out to be none.
-  return Math.abs(ratio - 1) * framesA < leastSlideFrames
-    ? laidAsItRuns(a, b, spectrum, sampleRateHz, search)
-    : { channels, alignment, fraction, ratio };
-}
-
-/**
- * The delay where it slides along the song: the line through that of each ninth of it. What `speedRatio` left of the
- * sliding is some hundredths of a frame a minute.
- *
- * @returns the delay at A's first frame, and by how much it grows with every frame
- */
-function slidingDelay(
-  a: readonly Float32Array[],
-  b: readonly Float32Array[],
-  alignment: Alignment,
-  spectrum: CrossSpectrum,
-  sampleRateHz: number,
-): { startFrames: number; slope: number } {
-  const longest = alignment.pieces.reduce((one, other) => (other.frames > one.frames ? other : one));
-  const frames = Math.floor(longest.frames / slidingParts);
-  const delays = Array.from({ length: slidingParts }, (_, part) => {
-    const startFrameA = longest.startFrameA + part * frames;
-    const piece = { ...longest, startFrameA, startFrameB: longest.startFrameB + part * frames, frames };
-    const delay = fractionalDelayFrames(a, b, { ...alignment, pieces: [piece] }, spectrum, sampleRateHz);
-    return { at: startFrameA + frames / 2, delay };
-  });
-  const meanAt = delays.reduce((sum, { at }) => sum + at, 0) / slidingParts;
-  const meanDelay = delays.reduce((sum, { delay }) => sum + delay, 0) / slidingParts;
-  let product = 0;
-  let square = 0;
-  for (const { at, delay } of delays) {
-    product += (at - meanAt) * (delay - meanDelay);
-    square += (at - meanAt) ** 2;
-  }
-  const slope = product / square;
-  return { startFrames: meanDelay - slope * meanAt, slope };
-}
-
 /** Mono plays on both speakers. */
 function asStereo(channels: readonly Float32Array[]): readonly Float32Array[] {
   return channels.length === 1 ? [channels[0]!, channels[0]!] : channels;
-}
-
-/** Under a few thousandths of a frame the delay is none, and A's own samples are compared. */
-function fractionOf(
-  a: readonly Float32Array[],
-  b: readonly Float32Array[],
-  alignment: Alignment,
-  spectrum: CrossSpectrum,
-  sampleRateHz: number,
-): number {
-  const fraction = fractionalDelayFrames(a, b, alignment, spectrum, sampleRateHz);
-  return Math.abs(fraction) < 0.004 ? 0 : fraction;
 }
 
 interface SectionStretch {
@@ -654,100 +545,6 @@ function differencesOf(a: Figures, b: Figures, gainDb: number): Differences {
   };
 }
 
-interface ToldChanges {
-  changes: Change[];
-  residualDb: readonly (number | null)[];
-  /** No band moves steadily where the null is limited: a change only where the section's loudness moved, too. */
-  unsteady: boolean;
-}
-
-const nothingTold: ToldChanges = { changes: [], residualDb: [], unsteady: false };
-
-function changesIn(
-  { active, changed }: SectionHops,
-  song: {
-    alignedA: readonly Float32Array[];
-    channelsB: readonly Float32Array[];
-    track: ResidualTrack;
-    gain: number;
-    spectrum: CrossSpectrum;
-    limited: boolean;
-    lossy: boolean;
-    /** Whether A's own samples are compared. */
-    asTheyAre: boolean;
-    startFrameB: number;
-    endFrameB: number;
-    sampleRateHz: number;
-  },
-): ToldChanges {
-  if (changed.length < comparisonThreshold.leastChangedHops) return nothingTold;
-  const { track, limited, lossy, spectrum } = song;
-  const dynamics = lossy ? null : dynamicsChange(track, changed);
-  const stretch = stretchSpectrum(
-    song.alignedA,
-    song.channelsB,
-    track,
-    limited ? active : changed,
-    song.gain,
-    spectrum,
-    song.startFrameB,
-    song.endFrameB,
-  );
-  // Two converters differ next to half the sample rate, where nothing is asked for: there, only the bands count.
-  if (!song.asTheyAre && bandedResidualDb(stretch) < comparisonThreshold.unchangedResidualDb)
-    return nothingTold;
-  const residualDb = bandResidualsDb(stretch);
-  if (dynamics) return { changes: [dynamics], residualDb, unsteady: false };
-  if (stretch.windows === 0) return nothingTold;
-  const steady = limited ? steadyBands(stretch, lossy) : [];
-  const among = lossy && steady.length > 0 ? steady : undefined;
-  const changes = changesOfStretch(stretch, spectrum, song.sampleRateHz, among);
-  return {
-    changes: limited ? changes : changes.map((change) => asRoom(change, changed, song)),
-    residualDb,
-    unsteady: limited && steady.length === 0,
-  };
-}
-
-/** What came or went is the room around a part where it rings on after the sound. */
-function asRoom(
-  change: Change,
-  changed: readonly number[],
-  { track, alignedA, channelsB, gain, sampleRateHz }: Parameters<typeof changesIn>[1],
-): Change {
-  if (change.band === null || change.kind === 'replaced') return change;
-  const first = changed[0]!;
-  // Within one piece, and no more than a quarter of a minute.
-  const shift = track.startFrameA[first]! - track.startFrameB[first]!;
-  const same = changed.filter(
-    (hop) =>
-      track.startFrameA[hop]! - track.startFrameB[hop]! === shift &&
-      track.startFrameB[hop]! - track.startFrameB[first]! < 15 * sampleRateHz,
-  );
-  const startFrameB = track.startFrameB[first]!;
-  const frames = track.startFrameB[same.at(-1)!]! + track.hopFrames - startFrameB;
-  const more = same.reduce((sum, hop) => sum + track.product[hop]! - track.powerA[hop]!, 0);
-  const room = ringing(
-    alignedA,
-    channelsB,
-    gain,
-    startFrameB + shift,
-    startFrameB,
-    frames,
-    change.band,
-    sampleRateHz,
-  );
-  return room
-    ? {
-        ...change,
-        kind: more > 0 ? 'wetter' : 'drier',
-        towards: null,
-        confidence: room.confidence,
-        partGainDb: null,
-      }
-    : change;
-}
-
 function residualOf(track: ResidualTrack, hops: readonly number[]): number | null {
   let power = 0;
   let reference = 0;
@@ -814,80 +611,4 @@ function residualSeries(
     residualDb[at] = level === null ? null : Math.round(level * 10) / 10;
   }
   return { hopSeconds: residualHopSeconds, residualDb };
-}
-
-/** The edits between, before and after the pieces. */
-function editsOf(
-  pieces: readonly AlignedPiece[],
-  a: readonly Float32Array[],
-  b: readonly Float32Array[],
-  sampleRateHz: number,
-  tempo: Tempo | null,
-): TimelineEdit[] {
-  const edits: TimelineEdit[] = [];
-  const add = (kind: TimelineEdit['kind'], atFrame: number, frames: number) => {
-    const lengthSeconds = frames / sampleRateHz;
-    const lengthBars = tempo && (lengthSeconds * tempo.tempoBpm) / 60 / tempo.beatsPerBar;
-    edits.push({ kind, atSeconds: atFrame / sampleRateHz, lengthSeconds, lengthBars });
-  };
-  const shortest = comparisonThreshold.shortestEditSeconds * sampleRateHz;
-  const silent = (channels: readonly Float32Array[], from: number, to: number) =>
-    channels.every((channel) => channel.subarray(from, to).every((value) => Math.abs(value) < 0.001));
-  const addGap = (fromA: number, toA: number, fromB: number, toB: number, inside: boolean) => {
-    const gone = toA - fromA;
-    const come = toB - fromB;
-    if (gone >= shortest) {
-      const kind = silent(a, fromA, toA) ? 'silence removed' : 'cut';
-      add(kind, fromB, gone);
-    }
-    if (come >= shortest || (inside && come > 0 && gone === 0)) {
-      const kind = silent(b, fromB, toB) ? 'silence added' : 'inserted';
-      add(kind, fromB, come);
-    }
-  };
-  let endA = 0;
-  let endB = 0;
-  for (const [index, { startFrameA, startFrameB, frames }] of pieces.entries()) {
-    addGap(endA, startFrameA, endB, startFrameB, index > 0);
-    endA = startFrameA + frames;
-    endB = startFrameB + frames;
-  }
-  addGap(endA, a[0]!.length, endB, b[0]!.length, false);
-  return edits;
-}
-
-/**
- * Whether an edit of the form falls within a section; a cut on an edge belongs to the section that starts there, one at
- * the end of B to the last. Silence that came or went at head or tail changes no section.
- */
-function touches(
-  edit: TimelineEdit,
-  { start, end }: SectionSpan,
-  pieces: readonly AlignedPiece[],
-  framesB: number,
-  sampleRateHz: number,
-): boolean {
-  const { kind, atSeconds, lengthSeconds } = edit;
-  const last = pieces.at(-1)!;
-  const inside =
-    atSeconds * sampleRateHz > pieces[0]!.startFrameB &&
-    atSeconds * sampleRateHz < last.startFrameB + last.frames;
-  if (kind.startsWith('silence') && !inside) return false;
-  if (comes(edit)) return atSeconds < end - 0.05 && atSeconds + lengthSeconds > start + 0.05;
-  const durationSeconds = framesB / sampleRateHz;
-  const atTheEnd = atSeconds > durationSeconds - 0.02 && end > durationSeconds - 0.02;
-  return atSeconds >= start - 0.02 && (atSeconds < end - 0.02 || atTheEnd);
-}
-
-/** Whether an edit makes the song longer. */
-const comes = ({ kind }: TimelineEdit) => kind === 'inserted' || kind === 'silence added';
-
-function changeOfEdit(edit: TimelineEdit): Change {
-  return {
-    kind: comes(edit) ? 'inserted' : 'cut',
-    band: null,
-    confidence: 1,
-    partGainDb: null,
-    towards: null,
-  };
 }
