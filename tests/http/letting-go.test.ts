@@ -130,7 +130,7 @@ describe('a file that is let go of', () => {
     expect(state).toBe('checking');
     await letGo(id);
     await expect.poll(() => arriving(id), { timeout: 30_000 }).toEqual([]);
-    expect(await stored(sha256)).toBe(false);
+    await expect.poll(() => stored(sha256), { timeout: 30_000 }).toBe(false);
   });
 });
 
