@@ -1,7 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import Tinypool from 'tinypool';
-import { readWhole } from '../audio/open-audio.ts';
 import {
+  type ComparedSound,
   type Comparison,
   type ComparisonOptions,
   comparisonSteps,
@@ -9,6 +9,7 @@ import {
   type SharedSound,
 } from '../measurement/comparison.ts';
 import type { Measurement, SectionSpan } from '../measurement/measurement.ts';
+import { readSound } from './read-sound.ts';
 
 export interface FileComparisonOptions extends ComparisonOptions {
   /** Threads that may work on it: a second one reads the older version, and measures both. */
@@ -31,9 +32,9 @@ export async function compareFiles(
 ): Promise<Comparison> {
   const beside = threadCount === 2 ? secondThread() : thisThread;
   try {
-    const readingA = beside.readFile(pathA);
+    const readingA = beside.readSound(pathA);
     readingA.catch(() => {});
-    const b = await readWhole(pathB);
+    const b = await readSound(pathB);
     onProgress(0.05);
     const a = await readingA;
     onProgress(0.1);
@@ -42,7 +43,7 @@ export async function compareFiles(
       measuring.catch(() => {});
       return measuring;
     };
-    const steps = comparisonSteps(soundOf(a), soundOf(b), sections, measure, {
+    const steps = comparisonSteps(a, b, sections, measure, {
       onProgress: (share) => onProgress(0.1 + 0.9 * share),
       tempo,
     });
@@ -54,23 +55,15 @@ export async function compareFiles(
   }
 }
 
-type ReadFile = Awaited<ReturnType<typeof readWhole>>;
-
-const soundOf = ({ format, channels }: ReadFile) => ({
-  channels,
-  sampleRateHz: format.sampleRateHz,
-  lossy: format.encoding === 'lossy',
-});
-
 /** Works beside this thread; what fails there is done again here, where its error keeps its type. */
 interface SecondThread {
-  readFile(path: string): Promise<ReadFile>;
+  readSound(path: string): Promise<ComparedSound>;
   measure(sound: SharedSound): Promise<Measurement>;
   close(): Promise<void>;
 }
 
 const thisThread: SecondThread = {
-  readFile: readWhole,
+  readSound,
   measure: async (sound) => measureShared(sound),
   close: async () => {},
 };
@@ -86,8 +79,8 @@ function secondThread(): SecondThread {
     maxThreads: 1,
   });
   return {
-    readFile: (path) => pool.run(path, { name: 'readFile' }).catch(() => readWhole(path)),
-    measure: (sound) => pool.run(sound, { name: 'measure' }).catch(() => measureShared(sound)),
+    readSound: (path) => pool.run(path, { name: 'readSound' }).catch(() => readSound(path)),
+    measure: (sound) => pool.run(sound, { name: 'measureShared' }).catch(() => measureShared(sound)),
     close: () => pool.destroy(),
   };
 }

@@ -1,8 +1,8 @@
-import { readWhole } from '../audio/open-audio.ts';
 import type { SectionSpan } from '../measurement/measurement.ts';
 import { compareStems, type StemComparison } from '../measurement/stem-comparison.ts';
-import { checkStemSum, type StemSum, type SummedPrint } from '../measurement/stem-sum.ts';
+import { checkStemSum, type StemSum } from '../measurement/stem-sum.ts';
 import type { OpenedStems } from './open-stems.ts';
+import { readSound } from './read-sound.ts';
 
 /**
  * Says what each stem's gain changed by between two stored versions. The prints are held in memory; the stems stream.
@@ -19,8 +19,8 @@ export async function compareStemFiles(
   overallGainDb: number,
 ): Promise<StemComparison> {
   const found = await compareStems(
-    await printOf(pathA),
-    await printOf(pathB),
+    await readSound(pathA),
+    await readSound(pathB),
     a?.stems ?? null,
     b?.stems ?? null,
     sections,
@@ -42,13 +42,8 @@ export async function checkStemFiles(
   printPath: string,
   { stems, alternates, notes }: OpenedStems,
 ): Promise<StemCheck> {
-  const print = await printOf(printPath);
+  const print = await readSound(printPath);
   const checkOf = async ({ names, sampleRateHz, stream, frames }: typeof stems) =>
     (await checkStemSum(names, sampleRateHz, stream, print, frames)).check;
   return { stems: await checkOf(stems), alternates: alternates && (await checkOf(alternates)), notes };
-}
-
-async function printOf(path: string): Promise<SummedPrint> {
-  const { format, channels } = await readWhole(path);
-  return { channels, sampleRateHz: format.sampleRateHz, lossy: format.encoding === 'lossy' };
 }

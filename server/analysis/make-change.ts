@@ -1,11 +1,11 @@
 import { mkdir, open, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
-import { readWhole } from '../audio/open-audio.ts';
 import { writeWav } from '../audio/write-wav.ts';
 import { encodeChangeMap, mapChange } from '../measurement/change-map.ts';
 import { type ChangeFigures, renderChange } from '../measurement/change-render.ts';
 import type { ComparedSound } from '../measurement/comparison.ts';
 import type { Match } from '../measurement/matched-older.ts';
+import { readSound } from './read-sound.ts';
 import { dropOldest } from './stored-change.ts';
 import { writeWhole } from './write-whole.ts';
 
@@ -69,13 +69,9 @@ async function soundsOf(
   { olderPath, newerPath }: ChangeFiles,
   onProgress: (share: number) => void,
 ): Promise<{ older: ComparedSound; newer: ComparedSound }> {
-  const read = async (path: string): Promise<ComparedSound> => {
-    const { format, channels } = await readWhole(path);
-    return { channels, sampleRateHz: format.sampleRateHz, lossy: format.encoding === 'lossy' };
-  };
-  const older = await read(olderPath);
+  const older = await readSound(olderPath);
   onProgress(0.1);
-  const newer = await read(newerPath);
+  const newer = await readSound(newerPath);
   onProgress(0.2);
   return { older, newer };
 }

@@ -2,4 +2,4 @@
 import { register } from 'tsx/esm/api';
 
 register();
-export const { readFile, measure } = await import('./second-thread.ts');
+export const { readSound, measureShared } = await import('./second-thread.ts');

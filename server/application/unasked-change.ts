@@ -139,16 +139,25 @@ function ofSections(
 
 /** What moved in a section, by the names of the stems that moved. */
 function stemsChange(section: ComparedSection, moved: readonly StemChange[]): Sized {
-  const { name, start, end, residualDb, matchedLoudnessDifferenceLu: louder } = section;
+  const words = [`${moved.map(stemFigure).join(', ')}, from the stems`];
+  return changeWith(section, words, `${capital(section.name)}: ${moved.map(stemPlain).join(', ')}.`);
+}
+
+/** A section's change in words, with what it did to the whole mix there. */
+function changeWith(
+  { name, start, end, residualDb, matchedLoudnessDifferenceLu: louder }: ComparedSection,
+  words: readonly string[],
+  plain: string,
+): Sized {
   const figures = [
-    `${moved.map(stemFigure).join(', ')}, from the stems`,
+    ...words,
     louder === null ? '' : `loudness ${signed(louder)} LU after matching`,
     residualDb === null ? '' : residualWords(residualDb),
   ].filter(Boolean);
   return {
     place: { startSeconds: start, endSeconds: end },
     where: name,
-    plain: `${capital(name)}: ${moved.map(stemPlain).join(', ')}.`,
+    plain,
     figures: `${capital(figures.join('; '))}.`,
     size: Math.abs(louder ?? 0) + amplitude(residualDb),
   };
@@ -166,19 +175,11 @@ function besideChange({ name, start, end, residualDb }: ComparedSection, beside:
 }
 
 function sectionChange(section: ComparedSection, uncovered: readonly Change[], main: boolean): Sized {
-  const { name, start, end, residualDb, matchedLoudnessDifferenceLu: louder } = section;
-  const figures = [
-    ...uncovered.map((change) => `${changeWords(change)}${partWords(change)}`),
-    louder === null ? '' : `loudness ${signed(louder)} LU after matching`,
-    residualDb === null ? '' : residualWords(residualDb),
-  ].filter(Boolean);
-  return {
-    place: { startSeconds: start, endSeconds: end },
-    where: name,
-    plain: main ? capital(section.sentence.plain) : `${capital(name)}: ${moveWords(uncovered[0]!)}.`,
-    figures: `${capital(figures.join('; '))}.`,
-    size: Math.abs(louder ?? 0) + amplitude(residualDb),
-  };
+  const words = uncovered.map((change) => `${changeWords(change)}${partWords(change)}`);
+  const plain = main
+    ? capital(section.sentence.plain)
+    : `${capital(section.name)}: ${moveWords(uncovered[0]!)}.`;
+  return changeWith(section, words, plain);
 }
 
 /** Changed places that no section holds. A tail that rings out of a changed one, and a pickup into it, belong to it. */

@@ -360,9 +360,10 @@ export function changesOfStretch(
     bandsOf(stretch, stretch.sums, seconds, among),
   );
   if (asTheyAre.length === 0) return [];
-  const bands = bandsOf(stretch, withoutBus(stretch), seconds, among);
+  const sums = withoutBus(stretch);
+  const bands = bandsOf(stretch, sums, seconds, among);
   const taking = within(comparisonThreshold.bandTakesPartDb, bands);
-  const move = imageMove(asTheyAre, stretch.sums) ?? imageMove(taking, withoutBus(stretch));
+  const move = imageMove(asTheyAre, stretch.sums) ?? imageMove(taking, sums);
   if (move) return [{ ...move, band: bandRange(taking) }];
 
   const towards = (sign: 1 | -1) => taking.filter(({ both }) => sign * both.product > 3 * productError(both));
