@@ -1,6 +1,7 @@
 import { ComparisonError } from './comparison-error.ts';
 import { type CrossSpectrum, crossBands } from './cross-spectrum.ts';
 import { densestValue } from './densest-value.ts';
+import { hannWindow } from './hann.ts';
 import { KernelMemory, kernels } from './kernel-memory.ts';
 
 /** A stretch that both versions share, in whole frames of one sample rate. */
@@ -477,10 +478,7 @@ function refineLag(
   const input = transform.input.values;
   const spectrum = transform.output.values;
   const cross = new Float32Array(2 * size);
-  const hann = Float64Array.from(
-    { length: size },
-    (_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size),
-  );
+  const hann = hannWindow(size);
   const topBin = Math.floor((Math.min(12_000, 0.45 * sampleRateHz) * size) / sampleRateHz);
   const bottomBin = Math.ceil((100 * size) / sampleRateHz);
   for (const block of blocks) {

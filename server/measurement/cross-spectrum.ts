@@ -1,3 +1,4 @@
+import { hannWindow } from './hann.ts';
 import type { KernelMemory } from './kernel-memory.ts';
 import { thirdOctaveBands } from './third-octave.ts';
 
@@ -108,7 +109,7 @@ export function createCrossSpectrum(memory: KernelMemory, sampleRateHz: number):
   const size = windowFramesAt(sampleRateHz);
   const transformA = memory.transform(size);
   const transformB = memory.transform(size);
-  const hann = new Float64Array(size).map((_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size));
+  const hann = hannWindow(size);
   const silence = new Float32Array(size);
   const sums = createCrossSums();
   const binHz = sampleRateHz / size;

@@ -1,3 +1,4 @@
+import { hannWindow } from './hann.ts';
 import { KernelMemory } from './kernel-memory.ts';
 
 /** Envelopes in steps of about a hundredth of a second. */
@@ -48,10 +49,7 @@ export function ringing(
   const spectrum = transform.output.values;
   const firstBin = Math.max(1, Math.floor((band.lowestHz * 0.89 * size) / sampleRateHz));
   const lastBin = Math.min(size / 2 - 1, Math.ceil((band.highestHz * 1.12 * size) / sampleRateHz));
-  const hann = Float64Array.from(
-    { length: size },
-    (_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size),
-  );
+  const hann = hannWindow(size);
   const old = new Float64Array(steps);
   const residual = new Float64Array(steps);
   const image = { left: 0, right: 0, product: 0 };

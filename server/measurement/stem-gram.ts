@@ -1,3 +1,4 @@
+import { hannWindow } from './hann.ts';
 import type { KernelMemory } from './kernel-memory.ts';
 import { tradeBands } from './third-octave.ts';
 
@@ -67,7 +68,7 @@ export function createStemGram(
 ): StemGramMeter {
   const size = stemWindowFramesAt(sampleRateHz);
   const transform = memory.transform(size);
-  const hann = new Float64Array(size).map((_, frame) => 0.5 - 0.5 * Math.cos((2 * Math.PI * frame) / size));
+  const hann = hannWindow(size);
   const columns = stemCount + prints.length;
   const binHz = sampleRateHz / size;
   const binAt = (hertz: number) => Math.min(size / 2, Math.ceil(Math.min(hertz, highestHz) / binHz));
