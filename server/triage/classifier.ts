@@ -24,13 +24,13 @@ export interface StoredModels {
   models: Record<string, { classes: string[]; weights: string }>;
 }
 
-/** A weight is one of these, in units of 1/`stepsPerUnit`; smaller ones decide nothing even together and are left out. */
-const magnitudes = [4, 5, 7, 10, 15, 23, 36] as const;
+/** A weight is one of these, in units of 1/`stepsPerUnit`. */
+const magnitudes = [2, 4, 7, 11, 17, 26, 40] as const;
 const weightSteps = [0, ...magnitudes, ...magnitudes.map((magnitude) => -magnitude)];
 
-function nearestStep(weight: number): number {
+function nearestStep(weight: number, least: number): number {
   const size = Math.abs(weight * stepsPerUnit);
-  if (size < 3.2) return 0;
+  if (Math.abs(weight) < least) return 0;
   let nearest = 0;
   for (let index = 1; index < magnitudes.length; index++)
     if (Math.abs(magnitudes[index]! - size) < Math.abs(magnitudes[nearest]! - size)) nearest = index;
@@ -53,6 +53,8 @@ export interface TrainingOptions {
   decay: number;
   /** What every weight loses towards zero after each epoch, so that features that say little say nothing. */
   sparsity: number;
+  /** Smaller weights are left out: among thousands of features they decide nothing, among a few they do together. */
+  leastWeight: number;
   /** A feature is learned when it occurs in so many examples. */
   minimumCount: (feature: string) => number;
 }
@@ -110,46 +112,62 @@ export function train(
   const weights = new Float64Array(names.length * size);
   const squares = new Float64Array(names.length * size).fill(1e-6);
   const prepared = examples.map(({ features, label, weight }) => {
-    const known = [...features].flatMap(([name, value]) => {
-      const row = rows.get(name);
-      return row === undefined ? [] : [{ at: row * size, value }];
-    });
-    return { known, prior: prior(features), label, weight };
+    const known = [...features].filter(([name]) => rows.has(name));
+    return {
+      at: Int32Array.from(known, ([name]) => rows.get(name)! * size),
+      value: Float64Array.from(known, ([, value]) => value),
+      prior: prior(features),
+      label,
+      weight,
+    };
   });
   const stride = strideFor(prepared.length);
   const averaged = new Float64Array(weights.length);
+  const scores = new Float64Array(size);
   const astrays = new Uint8Array(size);
   const settled = Math.floor(options.epochs / 2);
+  const { decay } = options;
   for (let epoch = 0; epoch < options.epochs; epoch++) {
-    for (let step = 0, at = epoch; step < prepared.length; step++, at += stride) {
-      const example = prepared[at % prepared.length]!;
-      const scores = Float64Array.from(example.prior);
-      for (const { at: place, value } of example.known)
-        for (let index = 0; index < size; index++) scores[index]! += weights[place + index]! * value;
+    // Falls to nothing, so that the order of the examples decides little (Bottou, *Stochastic Gradient Descent Tricks*, 2012).
+    const left = 1 - epoch / options.epochs;
+    const learningRate = options.learningRate * left;
+    const sparsity = options.sparsity * left;
+    for (let step = 0, turn = epoch; step < prepared.length; step++, turn += stride) {
+      const { at, value, prior: before, label, weight } = prepared[turn % prepared.length]!;
+      scores.set(before);
+      for (let known = 0; known < at.length; known++) {
+        const row = at[known]!;
+        const strength = value[known]!;
+        for (let index = 0; index < size; index++) scores[index]! += weights[row + index]! * strength;
+      }
       softmaxInPlace(scores);
-      scores[example.label]! -= 1;
+      scores[label]! -= 1;
       let astray = 0;
       for (let index = 0; index < size; index++)
         if (Math.abs(scores[index]!) > settledError) astrays[astray++] = index;
-      for (const { at: row, value } of example.known)
+      for (let known = 0; known < at.length; known++) {
+        const row = at[known]!;
+        const strength = weight * value[known]!;
         for (let which = 0; which < astray; which++) {
           const index = astrays[which]!;
           const place = row + index;
-          const slope = example.weight * scores[index]! * value + options.decay * weights[place]!;
-          squares[place]! += slope * slope;
-          weights[place]! -= (options.learningRate * slope) / Math.sqrt(squares[place]!);
+          const slope = scores[index]! * strength + decay * weights[place]!;
+          const square = squares[place]! + slope * slope;
+          squares[place] = square;
+          weights[place]! -= (learningRate * slope) / Math.sqrt(square);
         }
+      }
     }
     for (let place = 0; place < weights.length; place++) {
       const weight = weights[place]!;
-      weights[place] = Math.sign(weight) * Math.max(0, Math.abs(weight) - options.sparsity);
+      weights[place] = Math.sign(weight) * Math.max(0, Math.abs(weight) - sparsity);
     }
     if (epoch >= settled)
       for (let place = 0; place < weights.length; place++)
         averaged[place]! += weights[place]! / (options.epochs - settled);
   }
   const steps = new Int8Array(weights.length);
-  for (const [place, weight] of averaged.entries()) steps[place] = nearestStep(weight);
+  for (const [place, weight] of averaged.entries()) steps[place] = nearestStep(weight, options.leastWeight);
   return withoutIdleFeatures({ classes: [...classes], features: rows, weights: steps });
 }
 

@@ -193,6 +193,9 @@ const wishing = new Set([
   'wrong',
 ]);
 
+/** Marks what is read by the lexicon's concepts alone. */
+const unworded = 'f:unworded';
+
 /** Everything that the sorting looks at in a stretch of a note. `ownWording` adds the words themselves. */
 export function featuresOf(reading: Reading, span: Span, ownWording = true): Features {
   const features: Features = new Map();
@@ -219,6 +222,8 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
     put(features, `c:${name}`, 1);
     if (turned.turn !== 'none' || turned.denied)
       put(features, `c:${name}&${turned.turn}${turned.denied ? '!' : ''}`, 0.7);
+    if (turned.denied && (cue.concept.sense === 'excess' || turned.turn === 'too'))
+      put(features, 'f:denies', 1);
     put(features, `c:${name}&T:${targetClass}`, 0.7);
     if (sign !== 0) {
       put(features, `c:${name}${sign > 0 ? '+' : '-'}`, 0.7);
@@ -276,7 +281,10 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
   const after = reading.text.slice(words[span.to - 1]?.end ?? 0).match(/^\s*[?!]+/u)?.[0] ?? '';
   if (/\?/u.test(typed + after)) put(features, 'f:?', 1);
   if (/!/u.test(typed + after)) put(features, 'f:!', 0.5);
-  if (!ownWording) return features;
+  if (!ownWording) {
+    put(features, unworded, 1);
+    return features;
+  }
   const long = 1 / Math.sqrt(Math.max(1, count / 10));
   for (let index = span.from; index < span.to; index++) {
     const word = words[index]!;
@@ -292,18 +300,32 @@ export function featuresOf(reading: Reading, span: Span, ownWording = true): Fea
   return features;
 }
 
+const byLexicon = /^(?:c|s|s1|o|in|complaint|wish):/u;
+
+/** A stretch as someone would see it who has none of the lexicon's phrases: what its words alone tell. */
+export function wordsAlone(features: Features): Features {
+  return new Map([...features].filter(([name]) => !byLexicon.test(name)));
+}
+
 const kindIndex = new Map<RequestKind, number>(requestKinds.map((kind, index) => [kind, index]));
 
 const talkIndexes = new Set(talkKinds.map((kind) => kindIndex.get(kind)!));
 
+/**
+ * How much of a concept's log-odds counts where the words themselves are heard too. The lexicon grew beside the notes that the
+ * weights are learned from and is right there more often than on a stranger's words, so that its say is cut.
+ */
+const trustBesideWords = 0.6;
+
 /** Log-odds of each kind that the concepts of a span speak for, before anything is learned. */
 export const kindPrior: Prior = (features) => {
   const scores = new Float64Array(requestKinds.length);
+  const trust = features.has(unworded) ? 1 : trustBesideWords;
   for (const name of features.keys()) {
     if (!name.startsWith('c:') || /[&+-]$|&/u.test(name)) continue;
     const { kinds } = conceptNamed(name.slice(2));
     for (const [kind, weight] of Object.entries(kinds))
-      scores[kindIndex.get(kind as RequestKind)!]! += weight;
+      scores[kindIndex.get(kind as RequestKind)!]! += trust * weight;
   }
   return scores;
 };
@@ -373,17 +395,18 @@ export const directionPrior: Prior = (features) => {
   usualDirection[kind]?.forEach((value, index) => {
     scores[index]! += value;
   });
+  const trust = features.has(unworded) ? 1 : trustBesideWords;
   for (const name of features.keys()) {
     if (pulled.has(kind)) {
-      if (name === 's1:+') scores[0]! += 1.5;
-      if (name === 's1:-') scores[1]! += 1.5;
-      if (name === 's:+') scores[0]! += 0.7;
-      if (name === 's:-') scores[1]! += 0.7;
+      if (name === 's1:+') scores[0]! += 1.5 * trust;
+      if (name === 's1:-') scores[1]! += 1.5 * trust;
+      if (name === 's:+') scores[0]! += 0.7 * trust;
+      if (name === 's:-') scores[1]! += 0.7 * trust;
     }
     if (name.startsWith('c:') && !/[&+-]$|&/u.test(name)) {
       const { sense } = conceptNamed(name.slice(2));
       const at = directionClasses.indexOf(sense as (typeof directionClasses)[number]);
-      if (at >= 2) scores[at]! += 0.7;
+      if (at >= 2) scores[at]! += 0.7 * trust;
     }
   }
   return scores;
@@ -560,7 +583,8 @@ export function startFeatures(
   const leading = words.slice(clause.from, clause.from + 3).map((word) => word.form);
   const skip = lexicon.grammar.conjunction!.has(leading[0] ?? '') ? 1 : 0;
   const first = leading[skip] ?? '';
-  if (skip) say(`joins:${leading[0]}`, 0.7);
+  const english = reading.language === 'en';
+  if (skip && english) say(`joins:${leading[0]}`, 0.7);
   if (lexicon.grammar.imperative!.has(first)) {
     say('first:tells');
     say(`first:tells&${left.has('f:tells') ? 'told' : 'untold'}&${clause.joint}`);
@@ -570,7 +594,7 @@ export function startFeatures(
   if (lexicon.grammar.reason!.has(first)) say('first:reason');
   if (lexicon.grammar.pronoun!.has(first)) say('first:it');
   if (lexicon.grammar.negation!.has(first)) say('first:not');
-  say(`first:${timestamp.test(first) ? '@' : first}`, 0.7);
+  if (english) say(`first:${timestamp.test(first) ? '@' : first}`, 0.7);
   if (first === 'so' && lexicon.grammar.imperative!.has(leading[skip + 1] ?? '')) say('first:so-tells');
   if (opensWithPlace(reading, clause.from + skip, clause.to)) {
     say('first:place');

@@ -101,6 +101,12 @@ export interface Models {
 /** Under this the author is asked instead of guessing. */
 export const askingThreshold = 0.5;
 
+/** Whether something was recorded at all is asked sooner: a wrong guess costs a session that nobody pays. */
+const askingThresholdForNewParts = 0.9;
+
+const isUnsure = ({ kind, confidence }: SortedRequest): boolean =>
+  confidence < (kind === 'new-part' ? askingThresholdForNewParts : askingThreshold);
+
 let trained: Models | null = null;
 
 function trainedModels(): Models {
@@ -113,11 +119,14 @@ function trainedModels(): Models {
 const talk: ReadonlySet<RequestKind> = new Set(talkKinds);
 const severity: readonly Level[] = ['production', 'mastering', 'mix', 'none'];
 
+/** The words themselves were learned from English notes; other languages go by the concepts alone. */
+const goesByWords = ({ language }: Reading) => language === 'en';
+
 /** The chances of each kind by a model. */
 export const kindsBy =
-  (model: Model): KindsOf =>
+  (model: Model, byWords = goesByWords): KindsOf =>
   (reading, span) =>
-    probabilities(model, featuresOf(reading, span, reading.language === 'en'), kindPrior);
+    probabilities(model, featuresOf(reading, span, byWords(reading)), kindPrior);
 
 /** The clauses of a note gathered into the stretches that each hold one request. */
 export function requestSpans(reading: Reading, models: Models): Span[] {
@@ -150,8 +159,7 @@ interface Guess {
 }
 
 function guessKind(reading: Reading, span: Span, models: Models, sheet: ScopeSheet): Guess {
-  // The words themselves were learned from English notes; other languages go by the concepts alone.
-  const features = featuresOf(reading, span, reading.language === 'en');
+  const features = featuresOf(reading, span, goesByWords(reading));
   const chances = probabilities(models.kind, features, kindPrior);
   const byLevel = new Map<Level, number>();
   for (const [index, kind] of requestKinds.entries()) {
@@ -227,9 +235,9 @@ function explain(reading: Reading, span: Span, kind: RequestKind, models: Models
   return [...new Map(words.map((cue) => [cue.from, cue.text])).values()].slice(0, 2);
 }
 
-/** “The key is fine”: a clause that approves of something and pulls nothing asks for nothing. */
+/** “The key is fine”, “it isn't too loud”: a clause that approves or denies a fault and pulls nothing asks for nothing. */
 const contented = ({ features }: Guess): boolean =>
-  features.has('f:praises') && !features.has('s:+') && !features.has('s:-');
+  (features.has('f:praises') || features.has('f:denies')) && !features.has('s:+') && !features.has('s:-');
 
 const severest = (requests: readonly SortedRequest[]): SortedRequest =>
   severity.flatMap((level) => requests.filter((request) => request.level === level))[0]!;
@@ -507,7 +515,10 @@ function clarificationOf(request: Sorted, requestIndex: number): Clarification {
   const pair = new Set([kind, second]);
   const has = (...kinds: RequestKind[]) => kinds.some((name) => pair.has(name));
   const ask = (words: string, part: string | null = null) => ({ words, part, requestIndex, vague: false });
-  if (has('new-part') && has('balance', 'mute', 'effect', 'automation', 'space', 'tone', 'arrangement')) {
+  if (
+    kind === 'new-part' ||
+    (second === 'new-part' && has('balance', 'mute', 'effect', 'automation', 'space', 'tone', 'arrangement'))
+  ) {
     const part =
       request.target && /^(?:whole mix|song structure)$/u.test(request.target) ? null : request.target;
     return part
@@ -539,7 +550,8 @@ const vagueQuestions: Readonly<Record<VagueWish, string>> = {
  */
 function vagueQuestionOf(reading: Reading, requests: readonly Sorted[]): Clarification | null {
   const [request, ...others] = requests;
-  if (!request || others.length > 0 || talk.has(request.kind) || wholeKinds.has(request.kind)) return null;
+  if (!request || others.length > 0 || talk.has(request.kind)) return null;
+  if (wholeKinds.has(request.kind) && request.confidence >= askingThreshold) return null;
   const named = reading.targets.some(
     (hit) => !hit.implied && !['form', 'band', 'noise'].includes(hit.target.class),
   );
@@ -684,7 +696,7 @@ export function sortNote(text: string, context: SortContext, models: Models = tr
   if (requests.filter((request) => !talk.has(request.kind)).length === 0 && spans.length > 1)
     requests = [sortSpan(reading, whole, withoutJoin(reading, whole), context, models, null)];
   const main = severest(requests) as Sorted;
-  const unsure = requests.findIndex((request) => request.confidence < askingThreshold);
+  const unsure = requests.findIndex(isUnsure);
   const doubt = unsure < 0 ? null : clarificationOf(requests[unsure]!, unsure);
   const clarification = doubt?.part ? doubt : (vagueQuestionOf(reading, requests) ?? doubt);
   return {

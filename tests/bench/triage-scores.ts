@@ -10,7 +10,22 @@ const lines = <T>(file: string): T[] =>
     .filter(Boolean)
     .map((line) => JSON.parse(line) as T);
 
-export const labelledNotes = (file: string): LabelledNote[] => lines(file);
+type WrittenNote = Pick<LabelledNote, 'id' | 'text' | 'kind'> & Partial<LabelledNote>;
+
+/** Our own files leave out what is empty, and the level, which follows from the kind. */
+const complete = <T extends Pick<WrittenNote, 'kind'>>(written: T) => ({
+  level: defaultScopeSheet()[written.kind].level,
+  target: null,
+  direction: null,
+  ...written,
+});
+
+export const labelledNotes = (file: string): LabelledNote[] =>
+  lines<WrittenNote>(file).map((note) => ({
+    place: null,
+    ...complete(note),
+    ...(note.parts && { parts: note.parts.map(complete) }),
+  }));
 
 /** Every labelled note that the weights are made from, in a fixed order. */
 export const trainingNotes = (): LabelledNote[] => [

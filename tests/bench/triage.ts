@@ -74,6 +74,13 @@ table([
 confusion(validated);
 
 const models: Models = trainModels([...development, ...own]);
+console.log('\nheld out: by hands that knew neither lexicon nor training notes');
+table(
+  ['plain', 'far'].map((manner) => [
+    manner,
+    scoresOf(sortAll(labelledNotes(`held-out-${manner}-notes.jsonl`), models)),
+  ]),
+);
 console.log('\nother languages: lexicon alone, our own notes');
 table(
   ['de', 'es', 'fr'].map((language) => [

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { readModels, storeModels } from '../../server/triage/classifier.ts';
 import { read } from '../../server/triage/reading.ts';
 import { trainModels, wordsCovered } from '../../server/triage/train-models.ts';
-import { crossValidated, labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
+import { labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
 
 const stored = readFileSync(new URL('../../server/triage/lexicon/model.json', import.meta.url), 'utf8');
 const models = trainModels(trainingNotes());
@@ -26,8 +26,8 @@ describe('the weights', () => {
       }
     }
   });
-  it('stay under 600 kB', () => {
-    expect(stored.length).toBeLessThan(600_000);
+  it('stay under 2 MB', () => {
+    expect(stored.length).toBeLessThan(2_000_000);
   });
 });
 
@@ -39,18 +39,26 @@ describe('labelled notes', () => {
   });
 });
 
-// Proves the quality floor on notes that the model has not seen, each note of the development set once: one fold alone
-// holds 36 mix notes, too few to measure 4 % on. `tests/bench/triage.ts` prints the whole table.
-describe('the development set, by cross-validation in two folds', () => {
-  it('has its levels and kinds right', () => {
-    const scores = scoresOf(
-      crossValidated(labelledNotes('notes.jsonl'), labelledNotes('own-notes.jsonl'), 2),
-    );
+// Proves the goals on 250 notes by a hand that knew neither lexicon nor training notes, and that neither has learned from.
+describe('plain notes that were held out', () => {
+  it('are sorted as the goals ask', () => {
+    const scores = scoresOf(sortAll(labelledNotes('held-out-plain-notes.jsonl'), models));
     expect(scores.level).toBeGreaterThanOrEqual(0.93);
     expect(scores.productionCaught).toBeGreaterThanOrEqual(0.95);
     expect(scores.mixCalledProduction).toBeLessThanOrEqual(0.04);
     expect(scores.kind).toBeGreaterThanOrEqual(0.8);
     expect(scores.direction).toBeGreaterThanOrEqual(0.85);
+    expect(scores.compoundNumber).toBeGreaterThanOrEqual(0.85);
+  });
+});
+
+// 500 notes by two hands that were told to say nothing as the development set says it: the floor is what was reached.
+describe('far-fetched notes that were held out', () => {
+  it('are sorted no worse than they were', () => {
+    const scores = scoresOf(sortAll(labelledNotes('held-out-far-notes.jsonl'), models));
+    expect(scores.level).toBeGreaterThanOrEqual(0.88);
+    expect(scores.kind).toBeGreaterThanOrEqual(0.78);
+    expect(scores.direction).toBeGreaterThanOrEqual(0.78);
   });
 });
 
