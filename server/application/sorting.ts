@@ -21,8 +21,8 @@ import {
 import type { Level } from '../domain/request-kind.ts';
 import type { Round } from '../domain/round.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
-import { findContradiction } from '../triage/contradiction.ts';
 import { type Clarification, type SortedNote, sortNote } from '../triage/sort-note.ts';
+import { compareRequests } from '../triage/text-comparison.ts';
 import { placedIn } from './request-span.ts';
 import { sectionSpans } from './section-spans.ts';
 import type { StudioExamples, TaughtExample } from './studio-examples.ts';
@@ -209,7 +209,7 @@ function contradictionsWith(
     .filter((request) => request.level !== 'none')
     .flatMap((request) =>
       standing.flatMap((other) => {
-        const found = findContradiction(placedIn(song, other), placedIn(song, request));
+        const found = compareRequests(placedIn(song, other), placedIn(song, request));
         return found.conflict ? [{ requestId: request.id, otherRequestId: other.id, why: found.why }] : [];
       }),
     );

@@ -43,7 +43,8 @@ const sameControl: Partial<Record<RequestKind, string>> = {
   'new-part': 'presence',
   mute: 'presence',
 };
-const controlOf = (kind: RequestKind) => sameControl[kind] ?? kind;
+/** What a kind works on; kinds that work on the same thing can contradict each other. */
+export const controlOf = (kind: RequestKind) => sameControl[kind] ?? kind;
 
 /** Kinds whose “remove” takes something off the target, not the target out. */
 const handledInPlace: ReadonlySet<RequestKind> = new Set([
@@ -68,7 +69,8 @@ const sameName: Readonly<Record<string, string>> = {
   'double bas': 'upright bas',
   'slap bas': 'bas',
 };
-const nameOf = (target: string) => {
+/** A target's name as it is compared with another's. */
+export const nameOf = (target: string) => {
   const name = target.trim().toLowerCase().replace(/s$/u, '');
   return sameName[name] ?? name;
 };
@@ -83,6 +85,9 @@ const opposites: ReadonlySet<string> = new Set([
   'down add',
   'add down',
 ]);
+
+/** Whether what pulls one way cannot be done together with what pulls the other way. */
+export const areOpposite = (one: Direction, other: Direction) => opposites.has(`${one} ${other}`);
 
 const numberWords: Readonly<Record<string, string>> = {
   one: '1', first: '1', '1st': '1', two: '2', second: '2', '2nd': '2', three: '3', third: '3', '3rd': '3', four: '4', fourth: '4', '4th': '4', five: '5', fifth: '5', '5th': '5', six: '6', sixth: '6', last: 'last', later: 'last', latest: 'last', final: 'last', earlier: 'early', early: 'early', original: 'early', old: 'early',
@@ -164,6 +169,24 @@ function toneRegions(text: string): Set<string> {
 
 const said = (request: PlacedRequest) => `“${request.text.trim()}”`;
 
+export type Contradicting = 'opposite' | 'keep-vs-change' | 'gone-vs-kept' | 'incompatible';
+
+/** Why two requests cannot both be done, in words that name both. */
+export const contradictionWords: Readonly<
+  Record<Contradicting, (target: string, a: PlacedRequest, b: PlacedRequest) => string>
+> = {
+  opposite: (target, a, b) => `${said(a)} and ${said(b)} pull the ${target} in opposite directions.`,
+  'keep-vs-change': (target, a, b) =>
+    `One asks to leave the ${target} as it is, the other to change it: ${said(a)} against ${said(b)}.`,
+  'gone-vs-kept': (target, a, b) =>
+    `The ${target} cannot be taken out and worked on as well: ${said(a)} against ${said(b)}.`,
+  incompatible: (target, a, b) =>
+    `Only one of the two can be done on the ${target}: ${said(a)} against ${said(b)}.`,
+};
+
+/** The thing that two requests are about. */
+export const sharedTarget = (a: PlacedRequest, b: PlacedRequest) => a.target ?? b.target ?? 'same thing';
+
 /**
  * Whether two people's requests can both be done. Targets and stretches must meet, by more than a shared edge; then it is
  * opposite directions, leaving alone against changing, removing against working on, or choices that exclude each other.
@@ -203,17 +226,15 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
       'different-targets',
       `The ${a.target} and the ${b.target} are different things; both can be done.`,
     );
-  const target = a.target ?? b.target ?? 'same thing';
+  const target = sharedTarget(a, b);
+  const contradicts = (relation: Contradicting) =>
+    answer(true, relation, contradictionWords[relation](target, a, b));
   const sameKind = controlOf(a.kind) === controlOf(b.kind);
   if (keeps(a) && keeps(b)) return answer(false, 'agreement', `Both want the ${target} left as it is.`);
   if (keeps(a) || keeps(b)) {
     const goes = [a, b].some((request) => request.direction === 'remove');
     return sameKind || goes || [a, b].some((request) => request.keeps === 'everything')
-      ? answer(
-          true,
-          'keep-vs-change',
-          `One asks to leave the ${target} as it is, the other to change it: ${said(a)} against ${said(b)}.`,
-        )
+      ? contradicts('keep-vs-change')
       : answer(
           false,
           'compatible',
@@ -223,12 +244,7 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
   const directions = `${a.direction} ${b.direction}`;
   const gone = (request: PlacedRequest) =>
     request.direction === 'remove' && !handledInPlace.has(request.kind);
-  if (gone(a) !== gone(b) && (!sameKind || !opposites.has(directions)))
-    return answer(
-      true,
-      'gone-vs-kept',
-      `The ${target} cannot be taken out and worked on as well: ${said(a)} against ${said(b)}.`,
-    );
+  if (gone(a) !== gone(b) && (!sameKind || !opposites.has(directions))) return contradicts('gone-vs-kept');
   if (!sameKind) {
     const roomAndEffect =
       ['room', 'effect'].includes(controlOf(a.kind)) && ['room', 'effect'].includes(controlOf(b.kind));
@@ -239,7 +255,7 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
         [a, b].every((request) => request.text.toLowerCase().includes(word)),
       )
     )
-      return answer(true, 'opposite', `${said(a)} and ${said(b)} pull the ${target} in opposite directions.`);
+      return contradicts('opposite');
     return answer(false, 'compatible', `They are different work on the ${target}; both can be done.`);
   }
   if (a.kind === 'tone' && opposites.has(directions)) {
@@ -251,18 +267,12 @@ export function findContradiction(a: PlacedRequest, b: PlacedRequest): Compariso
         `They are about different ends of the ${target}'s sound; both can be done.`,
       );
   }
-  if (opposites.has(directions))
-    return answer(true, 'opposite', `${said(a)} and ${said(b)} pull the ${target} in opposite directions.`);
+  if (opposites.has(directions)) return contradicts('opposite');
   const [first, second] = [choiceOf(a), choiceOf(b)];
   if (first && second && first !== second) {
     const differ =
       a.kind === 'timing' || a.kind === 'tuning' ? exclusive.has(`${first} ${second}`) : a.kind === b.kind;
-    if (differ)
-      return answer(
-        true,
-        'incompatible',
-        `Only one of the two can be done on the ${target}: ${said(a)} against ${said(b)}.`,
-      );
+    if (differ) return contradicts('incompatible');
   }
   return a.direction === b.direction
     ? answer(false, 'agreement', `Both ask for the same on the ${target}.`)

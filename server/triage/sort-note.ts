@@ -96,6 +96,8 @@ export interface Models {
   kind: Model;
   direction: Model;
   start: Model;
+  /** Whether two requests can both be done; see `conflict-chance.ts`. */
+  conflict: Model;
 }
 
 /** Under this the author is asked instead of guessing. */
@@ -109,7 +111,8 @@ const isUnsure = ({ kind, confidence }: SortedRequest): boolean =>
 
 let trained: Models | null = null;
 
-function trainedModels(): Models {
+/** The models whose weights are in use. */
+export function trainedModels(): Models {
   trained ??= readModels<keyof Models>(
     JSON.parse(readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8')) as StoredModels,
   );
@@ -175,6 +178,25 @@ function guessKind(reading: Reading, span: Span, models: Models, sheet: ScopeShe
     second: requestKinds[order[1]!]!,
     newPart: chances[requestKinds.indexOf('new-part')]!,
     features,
+  };
+}
+
+/** What some words may mean, read as one request: the chances of each kind and of each direction. */
+export interface Chances {
+  kinds: Float64Array;
+  directions: Float64Array;
+}
+
+/** @returns `null` for words in no language that this server sorts. */
+export function chancesOf(text: string, models: Models = trainedModels()): Chances | null {
+  const reading = read(text);
+  if (!reading || reading.words.length === 0) return null;
+  const features = featuresOf(reading, { from: 0, to: reading.words.length }, goesByWords(reading));
+  const kinds = probabilities(models.kind, features, kindPrior);
+  const likeliest = requestKinds[kinds.indexOf(Math.max(...kinds))]!;
+  return {
+    kinds,
+    directions: probabilities(models.direction, directionFeatures(features, likeliest), directionPrior),
   };
 }
 

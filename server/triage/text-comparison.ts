@@ -1,9 +1,17 @@
 import type { RequestKind } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
-import { type Comparison, findContradiction, type PlacedRequest } from './contradiction.ts';
+import { closestPair, conflictChance, conflictThreshold, type WeighedRequest } from './conflict-chance.ts';
+import {
+  type Comparison,
+  type Contradicting,
+  contradictionWords,
+  findContradiction,
+  type PlacedRequest,
+  sharedTarget,
+} from './contradiction.ts';
 import { featuresOf, loudestKind, within } from './features.ts';
 import { read } from './reading.ts';
-import { type SortContext, sortNote } from './sort-note.ts';
+import { chancesOf, type Models, type SortContext, sortNote, trainedModels } from './sort-note.ts';
 
 /** What one person wrote about a stretch of a song, in seconds. */
 export interface PlacedText {
@@ -24,8 +32,8 @@ const instrumentOf: Readonly<Record<string, string>> = {
 const talksOfSelf = /\b(?:my(?:self)?|me|mine|i)\b/iu;
 
 /** The requests and the wishes to keep something that a note holds, as they are compared with another person's. */
-export function placedRequests(note: PlacedText, context: SortContext): PlacedRequest[] {
-  const { requests, protections } = sortNote(note.text, context);
+export function placedRequests(note: PlacedText, context: SortContext, models: Models): PlacedRequest[] {
+  const { requests, protections } = sortNote(note.text, context, models);
   const instrument = note.who
     ? (instrumentOf[note.who.toLowerCase()] ?? note.who.toLowerCase().replace(/ player$/u, ''))
     : null;
@@ -54,7 +62,7 @@ export function placedRequests(note: PlacedText, context: SortContext): PlacedRe
   return [
     ...whole,
     ...clauses
-      .flatMap((text) => asked(text, sortNote(text, context)))
+      .flatMap((text) => asked(text, sortNote(text, context, models)))
       .filter((request) => request.target && !known.has(request.target)),
     ...protections.map(({ text, target }): PlacedRequest => {
       const kind = keptKind(text);
@@ -99,22 +107,84 @@ function keptKind(text: string): RequestKind | null {
 }
 
 /** “My solo” is the solo that the other person speaks of. */
-function meant(request: PlacedRequest, other: PlacedRequest, otherText: string): PlacedRequest {
+function meant(request: WeighedRequest, other: WeighedRequest, otherText: string): WeighedRequest {
   return request.target === 'solo' && /\bsolo\b/iu.test(otherText)
     ? { ...request, target: other.target }
     : request;
 }
 
-/** Whether what two people wrote can both be done: the first pair of their requests that cannot, else how they relate. */
+/** The two requests of two notes that meet most, with what tells whether both can be done; `null` where a note holds no words. */
+export function meetingRequests(a: PlacedText, b: PlacedText, context: SortContext, models: Models) {
+  const weighed = (note: PlacedText): WeighedRequest[] => {
+    const requests = placedRequests(note, context, models);
+    return requests.flatMap((request) => {
+      const chances = chancesOf(request.text, models);
+      return chances ? [{ ...request, chances, beside: requests.length }] : [];
+    });
+  };
+  const [ones, others] = [weighed(a), weighed(b)];
+  return closestPair(
+    ones.flatMap((one) =>
+      others.map((other) => [meant(one, other, b.text), meant(other, one, a.text)] as const),
+    ),
+  );
+}
+
+/** What kind of contradiction two requests make that the rules don't see as one. */
+function likeliestContradiction(features: ReadonlyMap<string, number>): Contradicting {
+  const value = (name: string) => features.get(name) ?? 0;
+  if (value('kept') > 0) return 'keep-vs-change';
+  const [gone, opposed, choice] = [value('gone'), value('opposed&control'), value('choice&change')];
+  return gone > Math.max(opposed, choice) ? 'gone-vs-kept' : opposed >= choice ? 'opposite' : 'incompatible';
+}
+
+/** The verdict of the rules on two requests, or of the model where it is surer than a threshold of the contrary. */
+function judged(
+  { pair, features }: NonNullable<ReturnType<typeof closestPair>>,
+  models: Models,
+  threshold: number,
+): Comparison {
+  const [one, other] = pair;
+  const ruled = findContradiction(one, other);
+  if (ruled.relation === 'no-overlap') return ruled;
+  const conflict = conflictChance(models.conflict, features) > threshold;
+  if (conflict === ruled.conflict) return ruled;
+  if (!conflict) return { conflict, relation: 'compatible', why: 'Read as a whole, both can be done.' };
+  const relation = likeliestContradiction(features);
+  return { conflict, relation, why: contradictionWords[relation](sharedTarget(one, other), one, other) };
+}
+
+/**
+ * Whether what two people wrote can both be done. Stretches that don't meet settle it; else a model weighs targets,
+ * controls, directions and the rules' own verdict on the two requests that meet most. It says nothing about words in a
+ * language that this server doesn't sort.
+ */
 export function compareTexts(
   a: PlacedText,
   b: PlacedText,
   context: SortContext = { scopeSheet: defaultScopeSheet() },
+  models: Models = trainedModels(),
 ): Comparison {
-  const comparisons = placedRequests(a, context).flatMap((one) =>
-    placedRequests(b, context).map((other) =>
-      findContradiction(meant(one, other, b.text), meant(other, one, a.text)),
-    ),
-  );
-  return comparisons.find(({ conflict }) => conflict) ?? comparisons[0]!;
+  const met = meetingRequests(a, b, context, models);
+  if (!met) return { conflict: false, relation: 'compatible', why: 'One of the two asks for nothing.' };
+  return judged(met, models, conflictThreshold);
+}
+
+/** What people settled about a request counts for more than its words: only a sure model sees more than the rules. */
+const sureConflict = 0.65;
+
+/**
+ * Whether two requests as they were sorted or settled can both be done: by the rules, and where they see no contradiction on
+ * what may be one target, by the words.
+ */
+export function compareRequests(a: PlacedRequest, b: PlacedRequest): Comparison {
+  const ruled = findContradiction(a, b);
+  if (ruled.conflict || ['no-overlap', 'different-targets'].includes(ruled.relation)) return ruled;
+  const models = trainedModels();
+  const [one, other] = [a, b].map((request) => {
+    const chances = chancesOf(request.text, models);
+    return chances && { ...request, chances, beside: 1 };
+  });
+  const met = one && other ? closestPair([[one, other]]) : null;
+  return met ? judged(met, models, sureConflict) : ruled;
 }

@@ -5,7 +5,10 @@ import {
   type RequestKind,
   requestKinds,
 } from '../domain/request-kind.ts';
-import { type Example, train } from './classifier.ts';
+import { defaultScopeSheet } from '../domain/scope-sheet.ts';
+import { type Example, type Model, train } from './classifier.ts';
+import { conflictClasses, conflictPrior } from './conflict-chance.ts';
+import type { PlacedRequest } from './contradiction.ts';
 import {
   directionClasses,
   directionFeatures,
@@ -20,6 +23,7 @@ import {
 import { type Reading, read } from './reading.ts';
 import { coreOf } from './request-words.ts';
 import { kindsBy, type Models } from './sort-note.ts';
+import { meetingRequests } from './text-comparison.ts';
 
 /** A note that a person labelled; see the rules beside the notes. */
 export interface LabelledNote {
@@ -160,11 +164,48 @@ const startOptions = {
   leastWeight: 0.05,
   minimumCount: () => 2,
 };
+const conflictOptions = {
+  epochs: 60,
+  learningRate: 0.1,
+  decay: 0.005,
+  sparsity: 0,
+  leastWeight: 0.05,
+  minimumCount: () => 1,
+};
 /** A clause that begins a request is rarer than one that goes on with it, and missing it costs a request. */
 const startWeight = 5;
 
-/** Trains the three models of the sorting from labelled notes; the same notes give the same models to the byte. */
-export function trainModels(notes: readonly LabelledNote[]): Models {
+/** Two people's notes on one song; kind, target and direction only where they were labelled. */
+export interface LabelledPair {
+  id: string;
+  a: PlacedRequest & { who?: string };
+  b: PlacedRequest & { who?: string };
+  conflict: boolean;
+  relation: string;
+}
+
+/** The models of the sorting from labelled notes and pairs; the same ones give the same models to the byte. */
+export function trainModels(notes: readonly LabelledNote[], pairs: readonly LabelledPair[]): Models {
+  const sorting = trainSorting(notes);
+  return { ...sorting, conflict: trainConflict(pairs, sorting) };
+}
+
+/** Learns from pairs of notes whose stretches meet, read from their words alone, without knowing who wrote them. */
+function trainConflict(pairs: readonly LabelledPair[], sorting: Omit<Models, 'conflict'>): Model {
+  const context = { scopeSheet: defaultScopeSheet() };
+  const untold = train(conflictClasses, [], conflictPrior, conflictOptions);
+  const examples = pairs.flatMap(({ a, b, conflict }): Example[] => {
+    if (Math.min(a.end, b.end) <= Math.max(a.start, b.start)) return [];
+    const met = meetingRequests({ ...a, who: null }, { ...b, who: null }, context, {
+      ...sorting,
+      conflict: untold,
+    });
+    return met ? [{ features: met.features, label: conflict ? 1 : 0, weight: 1 }] : [];
+  });
+  return train(conflictClasses, examples, conflictPrior, conflictOptions);
+}
+
+function trainSorting(notes: readonly LabelledNote[]): Omit<Models, 'conflict'> {
   const kindExamples: Example[] = [];
   const directionExamples: Example[] = [];
   const startExamples: Example[] = [];

@@ -1,8 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { defaultScopeSheet } from '../../server/domain/scope-sheet.ts';
-import type { PlacedRequest } from '../../server/triage/contradiction.ts';
 import { type Models, type SortedNote, sortNote } from '../../server/triage/sort-note.ts';
-import { type LabelledNote, trainModels } from '../../server/triage/train-models.ts';
+import { type LabelledNote, type LabelledPair, trainModels } from '../../server/triage/train-models.ts';
 
 const lines = <T>(file: string): T[] =>
   readFileSync(new URL(`../../fixtures/notes/${file}`, import.meta.url), 'utf8')
@@ -33,16 +32,13 @@ export const trainingNotes = (): LabelledNote[] => [
   ...labelledNotes('own-notes.jsonl'),
 ];
 
-/** Two people's notes on one song; kind, target and direction only where they were labelled. */
-export interface LabelledPair {
-  id: string;
-  a: PlacedRequest & { who?: string };
-  b: PlacedRequest & { who?: string };
-  conflict: boolean;
-  relation: string;
-}
-
 export const labelledPairs = (file: string): LabelledPair[] => lines(file);
+
+/** Every labelled pair that the weights are made from. */
+export const trainingPairs = (): LabelledPair[] => [
+  ...labelledPairs('conflicts.jsonl'),
+  ...labelledPairs('own-conflicts.jsonl'),
+];
 
 export interface Outcome {
   note: LabelledNote;
@@ -61,7 +57,7 @@ export const heldOutFold = (
 ): Outcome[] =>
   sortAll(
     development.filter((_, index) => index % folds === fold),
-    trainModels([...own, ...development.filter((_, index) => index % folds !== fold)]),
+    trainModels([...own, ...development.filter((_, index) => index % folds !== fold)], []),
   );
 
 export const crossValidated = (

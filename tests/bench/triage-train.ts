@@ -1,10 +1,10 @@
 import { writeFileSync } from 'node:fs';
 import { storeModels } from '../../server/triage/classifier.ts';
 import { trainModels } from '../../server/triage/train-models.ts';
-import { trainingNotes } from './triage-scores.ts';
+import { trainingNotes, trainingPairs } from './triage-scores.ts';
 
 /** Writes the sorting's weights from the committed notes: `tsx tests/bench/triage-train.ts`. */
 const path = new URL('../../server/triage/lexicon/model.json', import.meta.url);
-const stored = `${JSON.stringify(storeModels({ ...trainModels(trainingNotes()) }))}\n`;
+const stored = `${JSON.stringify(storeModels({ ...trainModels(trainingNotes(), trainingPairs()) }))}\n`;
 writeFileSync(path, stored);
 console.log(`${trainingNotes().length} notes, ${stored.length} bytes`);

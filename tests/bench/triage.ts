@@ -4,10 +4,9 @@ import { defaultScopeSheet } from '../../server/domain/scope-sheet.ts';
 import { findContradiction } from '../../server/triage/contradiction.ts';
 import { type Models, sortNote } from '../../server/triage/sort-note.ts';
 import { compareTexts } from '../../server/triage/text-comparison.ts';
-import { trainModels } from '../../server/triage/train-models.ts';
+import { type LabelledPair, trainModels } from '../../server/triage/train-models.ts';
 import {
   crossValidated,
-  type LabelledPair,
   labelledNotes,
   labelledPairs,
   type Outcome,
@@ -15,6 +14,7 @@ import {
   type Scores,
   scoresOf,
   sortAll,
+  trainingPairs,
 } from './triage-scores.ts';
 
 /**
@@ -69,11 +69,11 @@ const own = labelledNotes('own-notes.jsonl');
 const validated = crossValidated(development, own, folds);
 table([
   [`${folds} folds`, scoresOf(validated)],
-  ['own notes only', scoresOf(sortAll(development, trainModels(own)))],
+  ['own notes only', scoresOf(sortAll(development, trainModels(own, [])))],
 ]);
 confusion(validated);
 
-const models: Models = trainModels([...development, ...own]);
+const models: Models = trainModels([...development, ...own], trainingPairs());
 console.log('\nheld out: by hands that knew neither lexicon nor training notes');
 table(
   ['plain', 'far'].map((manner) => [
@@ -101,11 +101,11 @@ const pairs: [string, LabelledPair[], (pair: LabelledPair) => boolean][] = [
     labelledPairs('conflicts.jsonl'),
     ({ a, b }) => compareTexts({ ...a, who: null }, { ...b, who: null }).conflict,
   ],
-  [
-    'our own pairs, from their words',
-    labelledPairs('own-conflicts.jsonl'),
-    ({ a, b }) => compareTexts(a, b).conflict,
-  ],
+  ...['plain', 'far'].map((manner): [string, LabelledPair[], (pair: LabelledPair) => boolean] => [
+    `held-out ${manner} pairs, from their words`,
+    labelledPairs(`held-out-${manner}-conflicts.jsonl`),
+    ({ a, b }) => compareTexts({ ...a, who: null }, { ...b, who: null }).conflict,
+  ]),
 ];
 for (const [name, list, judge] of pairs) {
   const { precision, recall } = pairScores(list, judge);

@@ -111,17 +111,18 @@ describe('labelled pairs', () => {
     );
     expect(scores).toEqual({ precision: 1, recall: 1 });
   });
-  it.each(['conflicts.jsonl', 'own-conflicts.jsonl'])(
-    '%s: told apart from their words at 90 % precision and recall',
-    (file) => {
-      const { precision, recall } = pairScores(
-        labelledPairs(file),
-        ({ a, b }) => compareTexts(a, b).conflict,
-      );
-      expect(precision).toBeGreaterThanOrEqual(0.9);
-      expect(recall).toBeGreaterThanOrEqual(0.9);
-    },
-  );
+  // By hands that knew neither the lexicon nor the pairs that were learned from; the floor is what was reached.
+  it.each([
+    ['held-out-plain-conflicts.jsonl', 0.9, 0.85],
+    ['held-out-far-conflicts.jsonl', 0.78, 0.66],
+  ])('%s: told apart from their words', (file, precisionFloor, recallFloor) => {
+    const { precision, recall } = pairScores(
+      labelledPairs(file),
+      ({ a, b }) => compareTexts({ ...a, who: null }, { ...b, who: null }).conflict,
+    );
+    expect(precision).toBeGreaterThanOrEqual(precisionFloor);
+    expect(recall).toBeGreaterThanOrEqual(recallFloor);
+  });
   it('whose authors are known resolve “me” to what they play', () => {
     const reel = { start: 30, end: 58 };
     const a = { text: 'I cannot hear myself in the reel at all', ...reel, who: 'fiddler' };

@@ -3,10 +3,10 @@ import { describe, expect, it } from 'vitest';
 import { readModels, storeModels } from '../../server/triage/classifier.ts';
 import { read } from '../../server/triage/reading.ts';
 import { trainModels, wordsCovered } from '../../server/triage/train-models.ts';
-import { labelledNotes, scoresOf, sortAll, trainingNotes } from '../bench/triage-scores.ts';
+import { labelledNotes, scoresOf, sortAll, trainingNotes, trainingPairs } from '../bench/triage-scores.ts';
 
 const stored = readFileSync(new URL('../../server/triage/lexicon/model.json', import.meta.url), 'utf8');
-const models = trainModels(trainingNotes());
+const models = trainModels(trainingNotes(), trainingPairs());
 
 // Proves that the weights in use come from the committed notes by the committed script, and from nothing else.
 describe('the weights', () => {
@@ -15,7 +15,7 @@ describe('the weights', () => {
   });
   it('are read back as they were stored', () => {
     const back = readModels<keyof typeof models>(JSON.parse(stored));
-    for (const name of ['kind', 'direction', 'start'] as const) {
+    for (const name of ['kind', 'direction', 'start', 'conflict'] as const) {
       expect(back[name].classes).toEqual(models[name].classes);
       const size = models[name].classes.length;
       for (const [feature, row] of models[name].features) {
