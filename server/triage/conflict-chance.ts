@@ -1,5 +1,5 @@
 import { type RequestKind, requestKinds, talkKinds } from '../domain/request-kind.ts';
-import { type Features, type Model, type Prior, probabilities } from './classifier.ts';
+import type { Features } from './classifier.ts';
 import {
   areOpposite,
   type Contradicting,
@@ -19,18 +19,38 @@ export interface WeighedRequest extends PlacedRequest {
   beside: number;
 }
 
-/** Whether two people's requests can both be done, as the classes of a model. */
-export const conflictClasses = ['both', 'conflict'] as const;
-
-export const conflictPrior: Prior = () => new Float64Array(conflictClasses.length);
-
 const controls = requestKinds.map(controlOf);
 const talk = talkKinds.map((kind) => requestKinds.indexOf(kind));
 
 /** Kinds that choose one thing among several: two different wishes for one part exclude each other. */
 const choosing: readonly RequestKind[] = [
-  'replace-sound', 'comp', 'lyric', 're-record', 'tempo-key', 'timing', 'format', 'pan', 'arrangement', 'tuning', 'metadata',
+  'replace-sound', 'comp', 'lyric', 're-record', 'tempo-key', 'format', 'pan', 'arrangement', 'metadata',
 ]; // biome-ignore format: one list
+
+/** Kinds that put something right: two wishes for one part are the same wish. */
+const mending: readonly RequestKind[] = ['tuning', 'timing', 'cleanup'];
+
+const numbers: Readonly<Record<string, string>> = {
+  one: '1', first: '1', two: '2', second: '2', three: '3', third: '3', four: '4', fourth: '4', five: '5', fifth: '5', six: '6', sixth: '6', seven: '7', eight: '8',
+}; // biome-ignore format: pairs read as a line
+const choiceWords =
+  /(?<!\p{L})["“‘']([^"”’']{1,40})["”’'](?!\p{L})|\b(left|right|cent(?:re|er)|middle|monday|tuesday|wednesday|thursday|friday|saturday|sunday|brush(?:es)?|sticks?|acoustic|electric|live|synth|real|early|earlier|late|later|fast(?:er)?|slow(?:er)?|high(?:er)?|low(?:er)?|up|down)\b|\b(?:in|to|key of|from) ([a-g])(?= |$|[.,;])( ?(?:flat|sharp|minor|major))?|\b(\d+)(?:st|nd|rd|th)?\b|\b(one|two|three|four|five|six|seven|eight|first|second|third|fourth|fifth|sixth)\b/giu;
+
+/** What a request may choose: a side, a number, a key, a day, a quoted word. */
+function choicesIn(text: string): Set<string> {
+  const found = new Set<string>();
+  for (const [, quoted, word, key, accidental, digits, number] of text.toLowerCase().matchAll(choiceWords)) {
+    if (quoted) found.add(quoted);
+    else if (word) found.add(word.replace(/er$/u, '').replace(/^(?:middle|centre)$/u, 'cent'));
+    else if (key) found.add(`key ${key}${accidental ?? ''}`);
+    else if (digits) found.add(digits);
+    else if (number) found.add(numbers[number]!);
+  }
+  return found;
+}
+
+const leavingAlone =
+  /\b(?:don'?t|do not|don’t|never|no need|not|leave|leaves|stay|stays|keep|keeps|as is|as it is|just right|spot on|exactly|perfect|untouched|hands off|part of it|the one|fine|alone|love|loves|already)\b/iu;
 
 const chanceOf = ({ kinds }: Chances, kind: RequestKind) => kinds[requestKinds.indexOf(kind)]!;
 const towards = ({ directions }: Chances, direction: (typeof directionClasses)[number]) =>
@@ -80,7 +100,7 @@ function wordsOf(text: string): { stems: Set<string>; targets: Set<string> } {
 
 /** What tells whether two requests can both be done: their targets, what they work on, which way, and what the rules say. */
 export function pairFeatures(a: WeighedRequest, b: WeighedRequest): Features {
-  const features: Features = new Map([['always', 1]]);
+  const features: Features = new Map();
   const say = (name: string, value: number) => {
     if (value > 0) features.set(name, value);
   };
@@ -121,6 +141,27 @@ export function pairFeatures(a: WeighedRequest, b: WeighedRequest): Features {
   say('choice&change&target', choice * change * onOne);
   const talks = ({ chances }: WeighedRequest) => talk.reduce((sum, index) => sum + chances.kinds[index]!, 0);
   const oneTalks = talks(a) * (1 - talks(b)) + talks(b) * (1 - talks(a));
+  const mend = mending.reduce((sum, one) => sum + chanceOf(a.chances, one) * chanceOf(b.chances, one), 0);
+  say('mend', mend);
+  say('mend&target', mend * onOne);
+  const [ours, theirs] = [choicesIn(a.text), choicesIn(b.text)];
+  const common = [...ours].some((each) => theirs.has(each)) ? 1 : 0;
+  const apart = !common && ours.size > 0 && theirs.size > 0 ? 1 : 0;
+  say('choices:shared', common);
+  say('choices:apart', apart);
+  say('choices:shared&choice', common * choice);
+  say('choices:apart&choice', apart * choice);
+  const left = leavingAlone.test(a.text) !== leavingAlone.test(b.text) ? 1 : 0;
+  say('left', left);
+  say('left&target', left * onOne);
+  say('left&kind', left * onOne * kind);
+  say('left&alongside', left * onOne * control * alongside);
+  say('kept&other', kept * (onOne ? 0 : 1) * (1 - Math.max(unnamed, whole)));
+  const praised = Math.abs(chanceOf(a.chances, 'praise') - chanceOf(b.chances, 'praise'));
+  say('praised', praised);
+  say('praised&target', praised * onOne);
+  say('praised&left', praised * left);
+  say('praised&left&target', praised * left * onOne);
   say('talk', oneTalks);
   say('talk&target', oneTalks * onOne);
   say('words', Math.min(4, [...here.stems].filter((stem) => there.stems.has(stem)).length) / 4);
@@ -161,9 +202,5 @@ export function closestPair(pairs: readonly RequestPair[]): { pair: RequestPair;
   return closest;
 }
 
-/** How likely two requests cannot both be done. */
-export const conflictChance = (model: Model, features: Features): number =>
-  probabilities(model, features, conflictPrior)[1]!;
-
-/** From this chance on two requests are called a contradiction: as many are missed as are called so wrongly. */
+/** A little under likelier than not: a contradiction that is missed costs more than one that is shown needlessly. */
 export const conflictThreshold = 0.45;

@@ -7,7 +7,8 @@ import {
   talkKinds,
 } from '../domain/request-kind.ts';
 import type { ScopeSheet } from '../domain/scope-sheet.ts';
-import { type Model, probabilities, readModels, type StoredModels } from './classifier.ts';
+import type { BoostedTrees } from './boosted-trees.ts';
+import { type Model, probabilities, readModels, type StoredModels, storeModels } from './classifier.ts';
 import {
   directionClasses,
   directionFeatures,
@@ -96,9 +97,24 @@ export interface Models {
   kind: Model;
   direction: Model;
   start: Model;
-  /** Whether two requests can both be done; see `conflict-chance.ts`. */
-  conflict: Model;
+  /** Whether two requests contradict each other; see `conflict-chance.ts`. */
+  conflict: BoostedTrees;
 }
+
+/** The models as a file holds them. */
+export interface StoredSorting extends StoredModels {
+  conflict: BoostedTrees;
+}
+
+export const storeSorting = ({ conflict, ...models }: Models): StoredSorting => ({
+  ...storeModels(models),
+  conflict,
+});
+
+export const readSorting = ({ conflict, ...stored }: StoredSorting): Models => ({
+  ...readModels<'kind' | 'direction' | 'start'>(stored),
+  conflict,
+});
 
 /** Under this the author is asked instead of guessing. */
 export const askingThreshold = 0.5;
@@ -113,8 +129,8 @@ let trained: Models | null = null;
 
 /** The models whose weights are in use. */
 export function trainedModels(): Models {
-  trained ??= readModels<keyof Models>(
-    JSON.parse(readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8')) as StoredModels,
+  trained ??= readSorting(
+    JSON.parse(readFileSync(new URL('./lexicon/model.json', import.meta.url), 'utf8')) as StoredSorting,
   );
   return trained;
 }

@@ -1,6 +1,7 @@
 import type { RequestKind } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
-import { closestPair, conflictChance, conflictThreshold, type WeighedRequest } from './conflict-chance.ts';
+import { chanceOfYes } from './boosted-trees.ts';
+import { closestPair, conflictThreshold, type WeighedRequest } from './conflict-chance.ts';
 import {
   type Comparison,
   type Contradicting,
@@ -118,7 +119,7 @@ export function meetingRequests(a: PlacedText, b: PlacedText, context: SortConte
   const weighed = (note: PlacedText): WeighedRequest[] => {
     const requests = placedRequests(note, context, models);
     return requests.flatMap((request) => {
-      const chances = chancesOf(request.text, models);
+      const chances = chancesOf(requests.length === 1 ? note.text : request.text, models);
       return chances ? [{ ...request, chances, beside: requests.length }] : [];
     });
   };
@@ -147,7 +148,7 @@ function judged(
   const [one, other] = pair;
   const ruled = findContradiction(one, other);
   if (ruled.relation === 'no-overlap') return ruled;
-  const conflict = conflictChance(models.conflict, features) > threshold;
+  const conflict = chanceOfYes(models.conflict, features) > threshold;
   if (conflict === ruled.conflict) return ruled;
   if (!conflict) return { conflict, relation: 'compatible', why: 'Read as a whole, both can be done.' };
   const relation = likeliestContradiction(features);

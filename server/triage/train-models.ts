@@ -6,8 +6,8 @@ import {
   requestKinds,
 } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
-import { type Example, type Model, train } from './classifier.ts';
-import { conflictClasses, conflictPrior } from './conflict-chance.ts';
+import { type BoostedTrees, growTrees, type YesNoExample } from './boosted-trees.ts';
+import { type Example, train } from './classifier.ts';
 import type { PlacedRequest } from './contradiction.ts';
 import {
   directionClasses,
@@ -164,14 +164,6 @@ const startOptions = {
   leastWeight: 0.05,
   minimumCount: () => 2,
 };
-const conflictOptions = {
-  epochs: 60,
-  learningRate: 0.1,
-  decay: 0.005,
-  sparsity: 0,
-  leastWeight: 0.05,
-  minimumCount: () => 1,
-};
 /** A clause that begins a request is rarer than one that goes on with it, and missing it costs a request. */
 const startWeight = 5;
 
@@ -191,18 +183,16 @@ export function trainModels(notes: readonly LabelledNote[], pairs: readonly Labe
 }
 
 /** Learns from pairs of notes whose stretches meet, read from their words alone, without knowing who wrote them. */
-function trainConflict(pairs: readonly LabelledPair[], sorting: Omit<Models, 'conflict'>): Model {
+function trainConflict(pairs: readonly LabelledPair[], sorting: Omit<Models, 'conflict'>): BoostedTrees {
   const context = { scopeSheet: defaultScopeSheet() };
-  const untold = train(conflictClasses, [], conflictPrior, conflictOptions);
-  const examples = pairs.flatMap(({ a, b, conflict }): Example[] => {
-    if (Math.min(a.end, b.end) <= Math.max(a.start, b.start)) return [];
-    const met = meetingRequests({ ...a, who: null }, { ...b, who: null }, context, {
-      ...sorting,
-      conflict: untold,
-    });
-    return met ? [{ features: met.features, label: conflict ? 1 : 0, weight: 1 }] : [];
-  });
-  return train(conflictClasses, examples, conflictPrior, conflictOptions);
+  const models = { ...sorting, conflict: { trees: [] } };
+  return growTrees(
+    pairs.flatMap(({ a, b, conflict }): YesNoExample[] => {
+      if (Math.min(a.end, b.end) <= Math.max(a.start, b.start)) return [];
+      const met = meetingRequests({ ...a, who: null }, { ...b, who: null }, context, models);
+      return met ? [{ features: met.features, yes: conflict }] : [];
+    }),
+  );
 }
 
 function trainSorting(notes: readonly LabelledNote[]): Omit<Models, 'conflict'> {

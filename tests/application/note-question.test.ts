@@ -59,6 +59,6 @@ describe('the question of a note', () => {
       );
     };
     expect(asks('more energy')).toMatchObject({ words: 'What should have more of that?', vague: true });
-    expect(asks(`more energy in the ${name}`)).toBeNull();
+    expect(asks(`more energy: ${name}`)).toBeNull();
   });
 });

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { readModels, storeModels } from '../../server/triage/classifier.ts';
 import { read } from '../../server/triage/reading.ts';
+import { readSorting, storeSorting } from '../../server/triage/sort-note.ts';
 import { trainModels, wordsCovered } from '../../server/triage/train-models.ts';
 import { labelledNotes, scoresOf, sortAll, trainingNotes, trainingPairs } from '../bench/triage-scores.ts';
 
@@ -11,11 +11,12 @@ const models = trainModels(trainingNotes(), trainingPairs());
 // Proves that the weights in use come from the committed notes by the committed script, and from nothing else.
 describe('the weights', () => {
   it('are those that the committed notes give, to the byte', () => {
-    expect(`${JSON.stringify(storeModels({ ...models }))}\n` === stored).toBe(true);
+    expect(`${JSON.stringify(storeSorting(models))}\n` === stored).toBe(true);
   });
   it('are read back as they were stored', () => {
-    const back = readModels<keyof typeof models>(JSON.parse(stored));
-    for (const name of ['kind', 'direction', 'start', 'conflict'] as const) {
+    const back = readSorting(JSON.parse(stored));
+    expect(back.conflict).toEqual(models.conflict);
+    for (const name of ['kind', 'direction', 'start'] as const) {
       expect(back[name].classes).toEqual(models[name].classes);
       const size = models[name].classes.length;
       for (const [feature, row] of models[name].features) {
@@ -26,8 +27,8 @@ describe('the weights', () => {
       }
     }
   });
-  it('stay under 2 MB', () => {
-    expect(stored.length).toBeLessThan(2_000_000);
+  it('stay under 2.5 MB', () => {
+    expect(stored.length).toBeLessThan(2_500_000);
   });
 });
 

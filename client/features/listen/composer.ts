@@ -225,19 +225,22 @@ export class Composer extends LightElement {
     };
   }
 
-  /** A wish that names no part gets one question back, with the song's parts to press; it can be pinned without. */
+  /**
+   * A wish that names no part gets one question back, with the song's parts to press; it can be pinned without. A part goes
+   * behind a colon, which every language reads.
+   */
   private clarified(question: string) {
     const say = (words: string) => {
-      this.text = `${this.text.trimEnd().replace(/[.!?…]+$/u, '')} ${words}`;
+      this.text = `${this.text.trimEnd().replace(/[.!?…]+$/u, '')}${words}`;
       this.report('draft', { text: this.text });
     };
     const chips = this.parts
       .filter((part) => part.delivered)
-      .map(({ name }) => ({ name, words: `in the ${name}` }));
+      .map(({ name }) => ({ name, words: `: ${name}` }));
     return html`<div class="question" role="group" aria-label=${question}>
       <p>${question}</p>
       <span class="answers chips">
-        ${[...chips, { name: 'the whole song', words: 'in the whole song' }].map(
+        ${[...chips, { name: 'the whole song', words: ' in the whole song' }].map(
           ({ name, words }) =>
             html`<button type="button" @click=${this.pressed(() => say(words))}>${name}</button>`,
         )}
