@@ -179,11 +179,13 @@ export class Composer extends LightElement {
     </div>`;
   }
 
+  /** The question stands first: where there is little room, what stands last is out of sight. */
   private proposal() {
     const { sorting } = this;
     if (!this.text.trim()) return nothing;
     const requests = sorting?.requests ?? [];
-    return html`${
+    return html`${this.question?.vague ? this.clarified(this.question.words) : this.asked()}
+    ${
       requests.length
         ? html`<ul class="proposed">
             ${requests.map((request, index) => {
@@ -212,7 +214,6 @@ export class Composer extends LightElement {
         ? html`<p>To be left as it is: ${sorting.protections.map(({ text }) => `“${text}”`).join(', ')}.</p>`
         : nothing
     }
-    ${this.question?.vague ? this.clarified(this.question.words) : this.asked()}
     ${this.placeOffered()}`;
   }
 
