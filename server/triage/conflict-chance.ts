@@ -2,11 +2,13 @@ import { type RequestKind, requestKinds, talkKinds } from '../domain/request-kin
 import type { Features } from './classifier.ts';
 import {
   areOpposite,
-  type Contradicting,
+  type Comparison,
   controlOf,
   findContradiction,
   nameOf,
+  numberWords,
   type PlacedRequest,
+  type Relation,
 } from './contradiction.ts';
 import { directionClasses } from './features.ts';
 import { read } from './reading.ts';
@@ -30,9 +32,6 @@ const choosing: readonly RequestKind[] = [
 /** Kinds that put something right: two wishes for one part are the same wish. */
 const mending: readonly RequestKind[] = ['tuning', 'timing', 'cleanup'];
 
-const numbers: Readonly<Record<string, string>> = {
-  one: '1', first: '1', two: '2', second: '2', three: '3', third: '3', four: '4', fourth: '4', five: '5', fifth: '5', six: '6', sixth: '6', seven: '7', eight: '8',
-}; // biome-ignore format: pairs read as a line
 const choiceWords =
   /(?<!\p{L})["“‘']([^"”’']{1,40})["”’'](?!\p{L})|\b(left|right|cent(?:re|er)|middle|monday|tuesday|wednesday|thursday|friday|saturday|sunday|brush(?:es)?|sticks?|acoustic|electric|live|synth|real|early|earlier|late|later|fast(?:er)?|slow(?:er)?|high(?:er)?|low(?:er)?|up|down)\b|\b(?:in|to|key of|from) ([a-g])(?= |$|[.,;])( ?(?:flat|sharp|minor|major))?|\b(\d+)(?:st|nd|rd|th)?\b|\b(one|two|three|four|five|six|seven|eight|first|second|third|fourth|fifth|sixth)\b/giu;
 
@@ -44,7 +43,7 @@ function choicesIn(text: string): Set<string> {
     else if (word) found.add(word.replace(/er$/u, '').replace(/^(?:middle|centre)$/u, 'cent'));
     else if (key) found.add(`key ${key}${accidental ?? ''}`);
     else if (digits) found.add(digits);
-    else if (number) found.add(numbers[number]!);
+    else if (number) found.add(numberWords[number]!);
   }
   return found;
 }
@@ -55,6 +54,10 @@ const leavingAlone =
 const chanceOf = ({ kinds }: Chances, kind: RequestKind) => kinds[requestKinds.indexOf(kind)]!;
 const towards = ({ directions }: Chances, direction: (typeof directionClasses)[number]) =>
   directions[directionClasses.indexOf(direction)]!;
+
+/** How likely two requests are of one kind among some. */
+const bothOf = (kinds: readonly RequestKind[], a: Chances, b: Chances) =>
+  kinds.reduce((sum, kind) => sum + chanceOf(a, kind) * chanceOf(b, kind), 0);
 
 /** How likely both work on the same thing, and how likely in opposite and in the same directions. */
 function agreementOf(a: Chances, b: Chances) {
@@ -99,12 +102,11 @@ function wordsOf(text: string): { stems: Set<string>; targets: Set<string> } {
 }
 
 /** What tells whether two requests can both be done: their targets, what they work on, which way, and what the rules say. */
-export function pairFeatures(a: WeighedRequest, b: WeighedRequest): Features {
+function pairFeatures(a: WeighedRequest, b: WeighedRequest, relation: Relation): Features {
   const features: Features = new Map();
   const say = (name: string, value: number) => {
     if (value > 0) features.set(name, value);
   };
-  const { relation } = findContradiction(a, b);
   const [here, there] = [wordsOf(a.text), wordsOf(b.text)];
   const [target, other] = [a.target && nameOf(a.target), b.target && nameOf(b.target)];
   const same = target !== null && target === other ? 1 : 0;
@@ -134,14 +136,14 @@ export function pairFeatures(a: WeighedRequest, b: WeighedRequest): Features {
   const gone = Math.abs(goneBy(a.chances) - goneBy(b.chances));
   say('gone', gone);
   say('gone&target', gone * onOne);
-  const choice = choosing.reduce((sum, one) => sum + chanceOf(a.chances, one) * chanceOf(b.chances, one), 0);
+  const choice = bothOf(choosing, a.chances, b.chances);
   const change = towards(a.chances, 'change') * towards(b.chances, 'change');
   say('choice', choice);
   say('choice&change', choice * change);
   say('choice&change&target', choice * change * onOne);
   const talks = ({ chances }: WeighedRequest) => talk.reduce((sum, index) => sum + chances.kinds[index]!, 0);
   const oneTalks = talks(a) * (1 - talks(b)) + talks(b) * (1 - talks(a));
-  const mend = mending.reduce((sum, one) => sum + chanceOf(a.chances, one) * chanceOf(b.chances, one), 0);
+  const mend = bothOf(mending, a.chances, b.chances);
   say('mend', mend);
   say('mend&target', mend * onOne);
   const [ours, theirs] = [choicesIn(a.text), choicesIn(b.text)];
@@ -171,21 +173,22 @@ export function pairFeatures(a: WeighedRequest, b: WeighedRequest): Features {
   return features;
 }
 
-const contradicting: readonly Contradicting[] = [
-  'opposite',
-  'keep-vs-change',
-  'gone-vs-kept',
-  'incompatible',
-];
-
 export type RequestPair = readonly [WeighedRequest, WeighedRequest];
 
+/** Two requests of two people, what the rules say of them, and what tells whether both can be done. */
+export interface MeetingPair {
+  pair: RequestPair;
+  ruled: Comparison;
+  features: Features;
+}
+
 /** Of pairs of requests the one that meets most: on one target, one control, in opposite directions. */
-export function closestPair(pairs: readonly RequestPair[]): { pair: RequestPair; features: Features } | null {
-  let closest: ReturnType<typeof closestPair> = null;
+export function closestPair(pairs: readonly RequestPair[]): MeetingPair | null {
+  let closest: MeetingPair | null = null;
   let nearest = -Infinity;
   for (const pair of pairs) {
-    const features = pairFeatures(...pair);
+    const ruled = findContradiction(...pair);
+    const features = pairFeatures(...pair, ruled.relation);
     const value = (name: string) => features.get(name) ?? 0;
     const near =
       2 * value('opposed&control&target') +
@@ -193,10 +196,10 @@ export function closestPair(pairs: readonly RequestPair[]): { pair: RequestPair;
       value('target:same') +
       value('control') +
       value('kept&target') +
-      (contradicting.some((relation) => features.has(`relation:${relation}`)) ? 2 : 0);
+      (ruled.conflict ? 2 : 0);
     if (near > nearest) {
       nearest = near;
-      closest = { pair, features };
+      closest = { pair, ruled, features };
     }
   }
   return closest;

@@ -89,8 +89,9 @@ const opposites: ReadonlySet<string> = new Set([
 /** Whether what pulls one way cannot be done together with what pulls the other way. */
 export const areOpposite = (one: Direction, other: Direction) => opposites.has(`${one} ${other}`);
 
-const numberWords: Readonly<Record<string, string>> = {
-  one: '1', first: '1', '1st': '1', two: '2', second: '2', '2nd': '2', three: '3', third: '3', '3rd': '3', four: '4', fourth: '4', '4th': '4', five: '5', fifth: '5', '5th': '5', six: '6', sixth: '6', last: 'last', later: 'last', latest: 'last', final: 'last', earlier: 'early', early: 'early', original: 'early', old: 'early',
+/** Numbers and the words that choose one among several, as one word each. */
+export const numberWords: Readonly<Record<string, string>> = {
+  one: '1', first: '1', '1st': '1', two: '2', second: '2', '2nd': '2', three: '3', third: '3', '3rd': '3', four: '4', fourth: '4', '4th': '4', five: '5', fifth: '5', '5th': '5', six: '6', sixth: '6', seven: '7', eight: '8', last: 'last', later: 'last', latest: 'last', final: 'last', earlier: 'early', early: 'early', original: 'early', old: 'early',
 }; // biome-ignore format: pairs read as a line
 
 /** The one choice among several that a request makes, where its kind is such a choice; `null` where its words name none. */

@@ -1,7 +1,7 @@
 import type { RequestKind } from '../domain/request-kind.ts';
 import { defaultScopeSheet } from '../domain/scope-sheet.ts';
 import { chanceOfYes } from './boosted-trees.ts';
-import { closestPair, conflictThreshold, type WeighedRequest } from './conflict-chance.ts';
+import { closestPair, conflictThreshold, type MeetingPair, type WeighedRequest } from './conflict-chance.ts';
 import {
   type Comparison,
   type Contradicting,
@@ -114,14 +114,19 @@ function meant(request: WeighedRequest, other: WeighedRequest, otherText: string
     : request;
 }
 
+/** A request with what its words may mean; none where they are in no language that this server sorts. */
+function weigh(request: PlacedRequest, words: string, beside: number, models: Models): WeighedRequest[] {
+  const chances = chancesOf(words, models);
+  return chances ? [{ ...request, chances, beside }] : [];
+}
+
 /** The two requests of two notes that meet most, with what tells whether both can be done; `null` where a note holds no words. */
 export function meetingRequests(a: PlacedText, b: PlacedText, context: SortContext, models: Models) {
-  const weighed = (note: PlacedText): WeighedRequest[] => {
+  const weighed = (note: PlacedText) => {
     const requests = placedRequests(note, context, models);
-    return requests.flatMap((request) => {
-      const chances = chancesOf(requests.length === 1 ? note.text : request.text, models);
-      return chances ? [{ ...request, chances, beside: requests.length }] : [];
-    });
+    return requests.flatMap((request) =>
+      weigh(request, requests.length === 1 ? note.text : request.text, requests.length, models),
+    );
   };
   const [ones, others] = [weighed(a), weighed(b)];
   return closestPair(
@@ -140,19 +145,13 @@ function likeliestContradiction(features: ReadonlyMap<string, number>): Contradi
 }
 
 /** The verdict of the rules on two requests, or of the model where it is surer than a threshold of the contrary. */
-function judged(
-  { pair, features }: NonNullable<ReturnType<typeof closestPair>>,
-  models: Models,
-  threshold: number,
-): Comparison {
-  const [one, other] = pair;
-  const ruled = findContradiction(one, other);
+function judged({ pair, ruled, features }: MeetingPair, models: Models, threshold: number): Comparison {
   if (ruled.relation === 'no-overlap') return ruled;
   const conflict = chanceOfYes(models.conflict, features) > threshold;
   if (conflict === ruled.conflict) return ruled;
   if (!conflict) return { conflict, relation: 'compatible', why: 'Read as a whole, both can be done.' };
   const relation = likeliestContradiction(features);
-  return { conflict, relation, why: contradictionWords[relation](sharedTarget(one, other), one, other) };
+  return { conflict, relation, why: contradictionWords[relation](sharedTarget(...pair), ...pair) };
 }
 
 /**
@@ -182,10 +181,7 @@ export function compareRequests(a: PlacedRequest, b: PlacedRequest): Comparison 
   const ruled = findContradiction(a, b);
   if (ruled.conflict || ['no-overlap', 'different-targets'].includes(ruled.relation)) return ruled;
   const models = trainedModels();
-  const [one, other] = [a, b].map((request) => {
-    const chances = chancesOf(request.text, models);
-    return chances && { ...request, chances, beside: 1 };
-  });
-  const met = one && other ? closestPair([[one, other]]) : null;
+  const [ones, others] = [a, b].map((request) => weigh(request, request.text, 1, models));
+  const met = closestPair(ones!.flatMap((one) => others!.map((other) => [one, other] as const)));
   return met ? judged(met, models, sureConflict) : ruled;
 }
